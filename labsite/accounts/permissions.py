@@ -1,0 +1,62 @@
+"""Four doors, one rule: `can`, `require`, the page mixin and the DRF permission ask `GRANTS`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.utils.translation import gettext as _
+from rest_framework.permissions import BasePermission
+
+from labsite.accounts.roles import GRANTS, Action, Role
+from labsite.errors import NotPermitted, NotSignedIn
+
+
+def can(user: Any, action: Action) -> bool:
+    """Whether `user` may do `action`; raises ValueError on an action that does not exist."""
+    action = Action(action)
+    if user is None or not user.is_authenticated or not user.is_active:
+        return False
+    return action in GRANTS[Role(user.role)]
+
+
+def require(user: Any, action: Action) -> None:
+    """Raise NotSignedIn or NotPermitted unless `user` may do `action`."""
+    if user is None or not user.is_authenticated:
+        raise NotSignedIn("not_signed_in", _("Sign in first."))
+    if not can(user, action):
+        raise NotPermitted(
+            "not_permitted",
+            _("As %(role)s you may not do this: %(action)s. Ask a person whose role allows it.")
+            % {"role": user.get_role_display(), "action": Action(action).label},
+        )
+
+
+class HasAction(BasePermission):
+    """DRF door: the view names `required_action`, one action or one per method."""
+
+    def has_permission(self, request: Any, view: Any) -> bool:
+        required = getattr(view, "required_action", None)
+        if isinstance(required, dict):
+            method = "GET" if request.method in ("HEAD", "OPTIONS") else request.method
+            required = required.get(method)
+            if required is None:
+                return True  # the method is not served: DRF answers 405
+        if required is None:
+            raise AssertionError(f"{type(view).__name__} states no required_action")
+        require(request.user, required)
+        return True
+
+
+class PageAccess:
+    """Page door: mixin for class-based views, `required_action` as above."""
+
+    required_action: Action | dict[str, Action]
+
+    def dispatch(self, request: Any, *args: Any, **kwargs: Any) -> Any:
+        required = self.required_action
+        if isinstance(required, dict):
+            method = "GET" if request.method in ("HEAD", "OPTIONS") else request.method
+            required = required.get(method)
+        if required is not None:
+            require(request.user, required)
+        return super().dispatch(request, *args, **kwargs)

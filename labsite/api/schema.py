@@ -1,0 +1,52 @@
+"""The OpenAPI description: every operation tells its refusals and its special headers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.utils import OpenApiParameter, OpenApiTypes
+from rest_framework import serializers
+
+
+class RefusalSerializer(serializers.Serializer):
+    """The one shape of every error."""
+
+    code = serializers.CharField()
+    message = serializers.CharField()
+    fields = serializers.DictField(child=serializers.ListField(child=serializers.CharField()))
+
+
+REFUSALS = {
+    "GET": ("400", "401", "403", "404", "422"),
+    "POST": ("400", "401", "403", "404", "409", "413", "415", "422", "429"),
+    "PATCH": ("400", "401", "403", "404", "409", "412", "413", "415", "422", "428"),
+    "PUT": ("400", "401", "403", "404", "409", "412", "413", "415", "422", "428"),
+}
+
+
+class LabSchema(AutoSchema):
+    def get_override_parameters(self) -> list[Any]:
+        parameters = []
+        if self.method == "POST" and getattr(self.view, "creates_once", False):
+            parameters.append(_header("Idempotency-Key", "A value of your own, new per record."))
+        if self.method in ("PATCH", "PUT"):
+            parameters.append(_header("If-Match", "The ETag of the version you saw."))
+        return parameters
+
+    def _get_response_bodies(self, direction: str = "response") -> dict[str, Any]:
+        bodies = super()._get_response_bodies(direction)
+        for status in REFUSALS.get(self.method, ()):
+            if status not in bodies:
+                bodies[status] = self._get_response_for_code(RefusalSerializer, status)
+        return bodies
+
+
+def _header(name: str, description: str) -> OpenApiParameter:
+    return OpenApiParameter(
+        name,
+        OpenApiTypes.STR,
+        OpenApiParameter.HEADER,
+        required=True,
+        description=description,
+    )
