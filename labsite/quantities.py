@@ -26,8 +26,6 @@ DENSITY_UNIT = "g/cm³"
 _DECIMAL = re.compile(r"([+-]?)(\d{1,12})(?:[.,](\d{1,12}))?", re.ASCII)
 _TRIMMED = " \t\r\n\N{NO-BREAK SPACE}"
 
-Number = int | float | Decimal | Fraction
-
 
 class NotADecimal(ValueError):
     """A typed text that is not one plain decimal number."""
@@ -63,7 +61,7 @@ def exact(value):
     """Return a number as a rational, refusing what is not finite.
 
     >>> exact(Decimal("0.9184"))
-    Fraction(1148, 1250)
+    Fraction(574, 625)
     """
     if isinstance(value, float) and not math.isfinite(value):
         raise ValueError(f"{value} is not a number that can be stored.")
@@ -123,7 +121,7 @@ def format_density(value, *, places=REPORTED_PLACES, unit=False, decimal_mark=".
 def format_result(value, expanded_uncertainty, *, unit=True, decimal_mark="."):
     """Write a reported density with its expanded uncertainty in the same places.
 
-    >>> format_result(Decimal("0.9183796"), 0.00016, unit=False)
+    >>> format_result(Decimal("0.9183796"), 0.00016, unit=False).replace(NO_BREAK_SPACE, " ")
     '0.9184 ± 0.0002'
     """
     density = _text(reported(value), decimal_mark)
