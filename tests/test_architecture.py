@@ -19,7 +19,8 @@ RANKS = {
     "labsite.environment": 0,
     "columns.physics": 1,
     "samples.stats": 2,
-    "reports.demo.simulator": 2,
+    "reports.demo": 2,
+    "reports.demo.loader": 6,
     "labsite": 3,  # foundation: accounts, audit, api, web, jobs
     "columns": 4,
     "samples": 5,
@@ -31,7 +32,7 @@ RANKS = {
     "labsite.celery": 7,
     "labsite.wsgi": 7,
 }
-PURE = ("columns.physics", "samples.stats", "labsite.quantities")
+PURE = ("columns.physics", "samples.stats", "labsite.quantities", "reports.demo.simulator")
 FRAMEWORKS = ("django", "rest_framework", "celery", "plotly")
 
 
