@@ -77,3 +77,19 @@ class LineField(serializers.CharField):
         if any(ord(char) < 32 and char not in "\n\t" for char in text):
             self.fail("control")
         return text
+
+
+class RecordField(serializers.PrimaryKeyRelatedField):
+    """A reference to a row by its id; an unknown one is told like any other wrong value."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("pk_field", serializers.UUIDField())
+        super().__init__(**kwargs)
+
+
+class TextField(LineField):
+    """A remark of several lines, up to 2000 characters; never empty unless that is allowed."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", 2000)
+        super().__init__(**kwargs)

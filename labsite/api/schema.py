@@ -34,6 +34,17 @@ class LabSchema(AutoSchema):
             parameters.append(_header("If-Match", "The ETag of the version you saw."))
         return parameters
 
+    def get_request_serializer(self) -> Any:
+        name = {"POST": "input_class", "PATCH": "change_class"}.get(self.method, "")
+        return getattr(self.view, name, None) or super().get_request_serializer()
+
+    def get_response_serializers(self) -> Any:
+        serializer = super().get_response_serializers()
+        if self.method != "POST" or not hasattr(self.view, "success_status"):
+            return serializer
+        # 200 is also what a replay of the same Idempotency-Key is given
+        return {str(self.view.success_status): serializer, "200": serializer}
+
     def _get_response_bodies(self, direction: str = "response") -> dict[str, Any]:
         bodies = super()._get_response_bodies(direction)
         for status in REFUSALS.get(self.method, ()):
