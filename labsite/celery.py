@@ -27,6 +27,7 @@ transport.register()
 app = Celery("labsite")
 app.conf.update(
     broker_url=settings.BROKER_URL,
+    broker_transport_options=transport.options_for(settings.BROKER_URL, settings.BROKER_DIR),
     broker_connection_retry_on_startup=True,
     task_ignore_result=True,
     worker_hijack_root_logger=False,
@@ -49,19 +50,6 @@ app.conf.update(
         }
     },
 )
-if settings.BROKER_URL.startswith(transport.ALIAS):
-    app.conf.broker_transport_options = {
-        **transport.folder_options(settings.BROKER_DIR),
-        "polling_interval": 0.1,
-    }
-else:
-    app.conf.broker_transport_options = {
-        # A message comes back after this; longer than any job's deadline.
-        "visibility_timeout": 3600,
-        "unacked_restore_throttle": 1,
-        "socket_connect_timeout": 2,
-        "socket_timeout": 10,
-    }
 app.autodiscover_tasks()
 
 
