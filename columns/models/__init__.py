@@ -2,6 +2,7 @@
 
 from columns.models.baths import Bath, BathTemperature, Thermometer
 from columns.models.columns import BasketPass, Column, Fill, Hold, LiquidPair
+from columns.models.flags import ColumnFlag
 from columns.models.floats import (
     CalibrationFloat,
     Certificate,
@@ -19,6 +20,7 @@ __all__ = [
     "CalibrationFloat",
     "Certificate",
     "Column",
+    "ColumnFlag",
     "Fill",
     "FloatHeight",
     "FloatPlacement",

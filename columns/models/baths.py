@@ -60,7 +60,10 @@ class Thermometer(LabRecord):
 
 
 class BathTemperature(LabRecord):
-    """One temperature of a bath, as read."""
+    """One temperature of a bath, as read. An amended one stays: the new row names it in `amends`.
+
+    `is_in_tolerance` was judged with the bath's setpoint and tolerance of that day.
+    """
 
     class Source(models.TextChoices):
         TYPED = "typed", _("typed")
@@ -77,10 +80,23 @@ class BathTemperature(LabRecord):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )
     source = models.CharField(max_length=12, choices=Source.choices, default=Source.TYPED)
+    is_in_tolerance = models.BooleanField()
+    amends = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="amended_by"
+    )
+    amend_reason = models.TextField(blank=True)
+    replaced_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ["-measured_at"]
-        indexes = [models.Index(fields=["bath", "-measured_at"])]
+        indexes = [
+            models.Index(fields=["bath", "-measured_at"]),
+            models.Index(
+                fields=["bath", "-measured_at"],
+                condition=models.Q(is_in_tolerance=False),
+                name="bath_excursions",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.bath} {self.temperature_c} °C"

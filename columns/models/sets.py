@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
-from columns.models.baths import Thermometer
+from columns.models.baths import BathTemperature, Thermometer
 from columns.models.columns import Fill
 from columns.models.floats import CalibrationFloat
 from labsite.records import LabRecord
@@ -32,6 +32,10 @@ class FloatSet(LabRecord):
     )
     thermometer = models.ForeignKey(
         Thermometer, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    # the same temperature as a row of the bath's own log
+    logged_temperature = models.ForeignKey(
+        BathTemperature, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     note = models.TextField(_("note"), blank=True)
     amends = models.OneToOneField(
