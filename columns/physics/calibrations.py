@@ -162,7 +162,7 @@ class Calibration:
         )
         curve = None
         if self.curve:
-            matrix = self.curve.summary([float(place) for place in places])[1]
+            matrix = self.curve.summary(np.array(places, float))[1]
             curve = tuple(tuple(float(each) for each in row) for row in matrix)
         return SharedCovariance(bracketed, curve)
 
@@ -188,7 +188,7 @@ class Calibration:
 
     def _profile_densities(self, places):
         if self.curve:
-            return self.curve.summary([float(place) for place in places])[0]
+            return self.curve.summary(np.array(places, float))[0]
         return [
             bracketed_density(
                 self.ladder, place, height_uncertainty=0.0, specimen_uncertainty=0.0
@@ -226,8 +226,8 @@ def calibrate(
     origin : {"bottom", "top"}, optional
         End of the scale from which heights are counted [-]
     liquid : LiquidSpan, optional
-        Where the liquid begins and ends; without it, it is taken to reach 100 mm beyond the end
-        floats [-]
+        Where the liquid begins and ends; without it, several ends 25 to 120 mm beyond the end
+        floats are averaged over [-]
     minimum_floats : int, optional
         Floats that the lab asks for before a density may be released [-]
 
@@ -348,7 +348,7 @@ def _calibrated(floats, ladder, curve):
 
 def _residuals(ladder, curve):
     """Residuals in g/cm³ and mm and studentised, by float."""
-    mean, _, slope = curve.summary([float(each.above_mm) for each in ladder])
+    mean, _, slope = curve.at_floats
     residual = np.array([float(each.density) for each in ladder]) - mean
     steepness = np.maximum(np.abs(slope), np.finfo(float).tiny)
     columns = zip(residual, residual / steepness, curve.studentised(), strict=True)

@@ -8,6 +8,7 @@ is iterated but the slope by which height errors count.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.special import ndtr
@@ -20,20 +21,23 @@ METHOD = "diffused-shapes/1"
 # Prior widths of the four shapes, as shares of the density range of the floats.
 SHAPE_WIDTHS = np.array([3.0, 3.0, 0.05, 0.03])
 # Mixing in mm²: from an undisturbed pour to a column past its life.
-MIXINGS = np.geomspace(60.0, 12000.0, 16)
+MIXINGS = np.geomspace(60.0, 15000.0, 10)
 MIXING_MEDIAN = 2500.0
 MIXING_SPREAD = 1.5  # sd of ln mixing
-# The liquid's ends beyond the end floats in mm, where they are not given.
-ASSUMED_MARGIN_MM = 100.0
-# Smooth departure from the shapes: sd as a share of the range, correlation length of the liquid.
-DEPARTURE = 0.003
+# The liquid's ends beyond the lower and upper end float in mm, where they are not given.
+ASSUMED_MARGINS_MM = ((25.0, 25.0), (70.0, 70.0), (120.0, 120.0), (30.0, 90.0), (90.0, 30.0))
+# Smooth departure from the shapes: sd and correlation length as shares of the floats' ranges.
+DEPARTURE = 0.004
 DEPARTURE_LENGTH = 0.16
 # A float may be worse than its certificate: sd multiplied by the factor, with this probability.
 WORSE_FACTOR = 3.0
 WORSE_PROBABILITY = 0.05
+# That many floats, the worst of a first fit, are tried as the worse one.
+SUSPECTS = 3
+# Least local slope by which height errors count, as a share of the mean slope.
+LEAST_SLOPE = 0.05
 # The resolution of stored figures: the least noise of a float, so that u = 0 stays solvable.
 LEAST_NOISE_G_CM3 = 1e-7
-SLOPE_ROUNDS = 2
 
 
 @dataclass(frozen=True)
@@ -50,84 +54,115 @@ class CurveDensity:
 
 
 @dataclass(frozen=True, eq=False)
-class _Noise:
-    """Hypotheses on the errors of the floats, stacked: shape (s, n, n) and so on."""
+class _Frame:
+    """The floats as arrays, and the shape hypotheses: liquid's ends and mixing, shape (m,)."""
 
-    whitener: np.ndarray  # inverse of the lower Cholesky factor
-    log_weight: np.ndarray  # prior and normalisation
-    departure: np.ndarray  # variance of the smooth departure, shape (s,)
+    heights: np.ndarray
+    offsets: np.ndarray  # densities from their mean
+    centre: float
+    own: np.ndarray
+    common: np.ndarray  # covariance of the parts that floats share
+    ends: tuple[tuple[float, float], ...]
+
+    @property
+    def span(self):
+        return np.ptp(self.offsets)
+
+    @property
+    def sensitivity(self):
+        return self.span / np.ptp(self.heights)
+
+    @property
+    def departure_length(self):
+        return DEPARTURE_LENGTH * np.ptp(self.heights)
+
+    def kernel(self, heights, others):
+        """Covariance of the smooth departure and its derivative by the first height."""
+        distance = (np.asarray(heights)[:, None] - others) / self.departure_length
+        values = (DEPARTURE * self.span) ** 2 * np.exp(-0.5 * distance**2)
+        return values, -values * distance / self.departure_length
+
+    def shapes(self, heights):
+        """Values and slopes per mm of the shapes for each hypothesis, shape (m, p, 4)."""
+        bottoms, tops = np.array(self.ends).T[:, :, None]
+        lengths = tops - bottoms
+        values, slopes = diffused_shapes((heights - bottoms) / lengths, MIXINGS / lengths**2)
+        slopes = slopes / lengths[:, :, None, None]
+        return values.reshape(-1, len(heights), SHAPES), slopes.reshape(-1, len(heights), SHAPES)
+
+    @cached_property
+    def float_shapes(self):
+        return self.shapes(self.heights)
+
+    def log_prior(self):
+        one = -0.5 * (np.log(MIXINGS / MIXING_MEDIAN) / MIXING_SPREAD) ** 2
+        return np.tile(one, len(self.ends))
 
 
 @dataclass(frozen=True, eq=False)
 class Curve:
-    """The fitted curve; heights are millimetres above the scale's zero, growing upward."""
+    """The fitted curve; heights are millimetres above the scale's zero, growing upward.
 
-    heights: np.ndarray
-    centre: float
-    bottom: float
-    length: float
-    noise: _Noise
+    Hypotheses run over s, the errors of the floats (0: all certificates hold), and m, the shapes.
+    """
+
+    frame: _Frame
+    whitener: np.ndarray  # (s, n, n) inverse Cholesky factor of the floats' covariance
     weights: np.ndarray  # (s, m), sum 1
+    trusting_weights: np.ndarray  # (m,), sum 1: weights given that all certificates hold
     coefficients: np.ndarray  # (s, m, 4)
     inverse_root: np.ndarray  # (s, m, 4, 4)
     pulls: np.ndarray  # (s, m, n): covariance^-1 times residuals of the shapes
-    whitened: np.ndarray  # (s, m, n, 4) whitened, width-scaled design
-    scale: np.ndarray  # (4,) prior sds
+    whitened: np.ndarray  # (s, m, n, 4) whitened design in units of the prior widths
 
     def predict(self, heights):
         """Means (s, m, p), covariances (s, m, p, p) and slopes (s, m, p) of each hypothesis."""
-        heights = np.asarray(heights, float)
-        values, slopes = diffused_shapes(self._relative(heights), MIXINGS / self.length**2)
-        kernel, kernel_slope = self._kernels(heights)
-        mean = np.einsum("mpk,smk->smp", values, self.coefficients)
-        mean += np.einsum("spn,smn->smp", kernel, self.pulls)
-        slope = np.einsum("mpk,smk->smp", slopes / self.length, self.coefficients)
-        slope += np.einsum("spn,smn->smp", kernel_slope, self.pulls)
-        return mean + self.centre, self._covariance(heights, values, kernel), slope
-
-    def _relative(self, heights):
-        return (heights - self.bottom) / self.length
-
-    def _kernels(self, heights):
-        distance = (heights[:, None] - self.heights) / (DEPARTURE_LENGTH * self.length)
-        kernel = self.noise.departure[:, None, None] * np.exp(-0.5 * distance**2)
-        return kernel, -kernel * distance / (DEPARTURE_LENGTH * self.length)
+        at_floats = heights is self.frame.heights
+        values, slopes = self.frame.float_shapes if at_floats else self.frame.shapes(heights)
+        kernel, kernel_slope = self.frame.kernel(heights, self.frame.heights)
+        mean = (values @ self.coefficients[..., None])[..., 0] + self.pulls @ kernel.T
+        slope = (slopes @ self.coefficients[..., None])[..., 0] + self.pulls @ kernel_slope.T
+        return mean + self.frame.centre, self._covariance(heights, values, kernel), slope
 
     def _covariance(self, heights, values, kernel):
-        distance = (heights[:, None] - heights) / (DEPARTURE_LENGTH * self.length)
-        prior = self.noise.departure[:, None, None] * np.exp(-0.5 * distance**2)
-        seen = np.einsum("sij,spj->sip", self.noise.whitener, kernel)
-        left = prior - np.swapaxes(seen, 1, 2) @ seen
-        known = np.einsum("sip,smik->smpk", seen, self.whitened)
-        shapes = (values * self.scale)[None] - known
-        spread = shapes @ self.inverse_root
+        seen = self.whitener @ kernel.T
+        left = self.frame.kernel(heights, heights)[0] - np.swapaxes(seen, 1, 2) @ seen
+        widths = SHAPE_WIDTHS * self.frame.span
+        spread = values * widths - np.swapaxes(seen, 1, 2)[:, None] @ self.whitened
+        spread = spread @ self.inverse_root
         return left[:, None] + spread @ np.swapaxes(spread, -1, -2)
 
     def summary(self, heights):
         """Mean (p,), covariance (p, p) and slope (p,) averaged over the hypotheses."""
         means, covariances, slopes = self.predict(heights)
-        mean = np.einsum("sm,smp->p", self.weights, means)
-        apart = means - mean
-        covariance = np.einsum("sm,smpq->pq", self.weights, covariances)
-        covariance += np.einsum("sm,smp,smq->pq", self.weights, apart, apart)
-        return mean, covariance, np.einsum("sm,smp->p", self.weights, slopes)
+        mean = np.tensordot(self.weights, means, 2)
+        apart = np.sqrt(self.weights)[..., None] * (means - mean)
+        between = np.tensordot(apart, apart, ((0, 1), (0, 1)))
+        covariance = np.tensordot(self.weights, covariances, 2) + between
+        return mean, covariance, np.tensordot(self.weights, slopes, 2)
+
+    @cached_property
+    def at_floats(self):
+        """The summary at the floats' own heights."""
+        return self.summary(self.frame.heights)
 
     def density_at(self, height, specimen_uncertainty):
         """Density of a specimen at one height with its uncertainty and 95 % interval."""
-        means, covariances, slopes = (each[..., 0] for each in self.predict([height]))
-        covariances = covariances[..., 0]
+        means, covariances, slopes = self.predict(np.array([height]))
+        means, variances = means[..., 0], covariances[..., 0, 0]
         mean = float(np.sum(self.weights * means))
-        slope = float(np.sum(self.weights * slopes))
-        of_curve = float(np.sum(self.weights * (covariances + (means - mean) ** 2)))
+        slope = float(np.sum(self.weights * slopes[..., 0]))
+        of_curve = float(np.sum(self.weights * (variances + (means - mean) ** 2)))
         own = abs(slope) * specimen_uncertainty
-        deviations = np.sqrt(covariances + own**2)
-        interval = tuple(
-            _quantile(share, self.weights, means, deviations) for share in (0.025, 0.975)
-        )
+        deviation = float(np.sqrt(of_curve + own**2))
+        mixture = (self.weights, means, np.sqrt(variances + own**2))
         return CurveDensity(
             density_g_cm3=mean,
-            standard_uncertainty_g_cm3=float(np.sqrt(of_curve + own**2)),
-            interval_95=interval,
+            standard_uncertainty_g_cm3=deviation,
+            interval_95=tuple(
+                _quantile(share, mixture, mean + side * deviation)
+                for share, side in ((0.025, -1.96), (0.975, 1.96))
+            ),
             from_curve_g_cm3=float(np.sqrt(of_curve)),
             from_specimen_height_g_cm3=own,
             slope_g_cm3_per_mm=abs(slope),
@@ -136,79 +171,109 @@ class Curve:
     def studentised(self):
         """Each float's misfit to the curve of the others, over its standard uncertainty.
 
-        Only hypotheses that take every certificate at its word count here: those that excuse a bad
-        float would hide it.
+        Only the hypothesis that takes every certificate at its word counts here: those that excuse
+        a bad float would hide it.
         """
-        inner = self.whitened @ self.inverse_root
-        left = np.eye(len(self.heights)) - inner @ np.swapaxes(inner, -1, -2)
-        trusted = self.noise.whitener[:1, None]
-        precision = np.einsum("smij,smik,smkj->smj", trusted, left[:1], trusted)
-        apart = self.pulls[:1] / np.maximum(precision, 1e-300)
-        weights = self.weights[:1] / self.weights[:1].sum()
-        mean = np.einsum("sm,smn->n", weights, apart)
-        variance = np.einsum("sm,smn->n", weights, 1 / np.maximum(precision, 1e-300))
-        variance += np.einsum("sm,smn->n", weights, (apart - mean) ** 2)
-        return mean / np.sqrt(variance)
+        inner = self.whitened[0] @ self.inverse_root[0]
+        kept = np.eye(len(self.frame.heights)) - inner @ np.swapaxes(inner, -1, -2)
+        precision = np.einsum("ij,mik,kj->mj", self.whitener[0], kept, self.whitener[0])
+        precision = np.maximum(precision, np.finfo(float).tiny)
+        apart = self.pulls[0] / precision
+        weights = self.trusting_weights
+        mean = weights @ apart
+        return mean / np.sqrt(weights @ (1 / precision + (apart - mean) ** 2))
 
 
-def _quantile(share, weights, means, deviations):
-    """Quantile of a mixture of normal laws by bisection."""
-    low, high = (means - 8 * deviations).min(), (means + 8 * deviations).max()
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        reached = np.sum(weights * ndtr((middle - means) / deviations))
-        low, high = (middle, high) if reached < share else (low, middle)
-    return float(0.5 * (low + high))
+def _quantile(share, mixture, start):
+    """Quantile of a mixture of normal laws by Newton steps kept between two bounds."""
+    weights, means, deviations = mixture
+    low, high = (means - 9 * deviations).min(), (means + 9 * deviations).max()
+    place = start
+    for _ in range(40):
+        apart = (place - means) / deviations
+        excess = np.sum(weights * ndtr(apart)) - share
+        if abs(excess) < 1e-10:
+            break
+        low, high = (low, place) if excess > 0 else (place, high)
+        density = np.sum(weights * np.exp(-0.5 * apart**2) / deviations) / np.sqrt(2 * np.pi)
+        step = place - excess / density if density > 0 else low
+        place = step if low < step < high else 0.5 * (low + high)
+    return float(place)
 
 
 def fit_curve(ladder, *, height_uncertainty, ends=None):
-    """Fit the curve to ordered floats; `ends` are the liquid's lower and upper end or None."""
+    """Fit the curve to ordered floats; `ends` are the liquid's lower and upper end or None.
+
+    A first fit with every float as certified gives the slopes by which height errors count, and
+    the floats to be suspected in the second.
+    """
+    frame = _frame(ladder, ends)
+    count = len(ladder)
+    first = _fit(frame, _first_slopes(frame) * height_uncertainty, np.ones((1, count)))
+    # Where errors swamp the floats the fitted slope may vanish; height errors must still count.
+    slopes = np.maximum(np.abs(first.at_floats[2]), LEAST_SLOPE * frame.sensitivity)
+    suspects = np.argsort(-np.abs(first.studentised()))[:SUSPECTS]
+    factors = np.vstack([np.ones(count), 1 + (WORSE_FACTOR - 1) * np.eye(count)[suspects]])
+    return _fit(frame, slopes * height_uncertainty, factors)
+
+
+def _frame(ladder, ends):
     heights = np.array([float(each.above_mm) for each in ladder])
     densities = np.array([float(each.density) for each in ladder])
-    bottom, top = ends or (heights[0] - ASSUMED_MARGIN_MM, heights[-1] + ASSUMED_MARGIN_MM)
-    frame = (heights, densities - densities.mean(), densities.mean(), bottom, top - bottom)
-    slopes = _first_slopes(heights, densities)
-    for _ in range(SLOPE_ROUNDS):
-        curve = _fit(ladder, frame, np.abs(slopes) * height_uncertainty)
-        slopes = curve.summary(heights)[2]
-    return curve
-
-
-def _first_slopes(heights, densities):
-    """Slopes of a parabola through the floats, heights centred and scaled."""
-    centre, half = heights.mean(), np.ptp(heights) / 2
-    place = (heights - centre) / half
-    parabola = least_squares(np.column_stack([np.ones_like(place), place, place**2]), densities)
-    _, linear, square = parabola.coefficients
-    return (linear + 2 * square * place) / half
-
-
-def _fit(ladder, frame, from_heights):
-    heights, offsets, centre, bottom, length = frame
-    noise = _noise(ladder, heights, length, np.ptp(offsets), from_heights)
-    scale = SHAPE_WIDTHS * np.ptp(offsets)
-    values, _ = diffused_shapes((heights - bottom) / length, MIXINGS / length**2)
-    whitened = noise.whitener[:, None] @ (values * scale)[None]
-    target = np.broadcast_to((noise.whitener @ offsets)[:, None], whitened.shape[:3])
-    solution = _solve_with_prior(whitened, target)
-    pulled = target - np.einsum("smnk,smk->smn", whitened, solution.coefficients)
-    return Curve(
+    common = np.array([each.common_uncertainty for each in ladder])
+    groups = np.array([each.reading.common_group for each in ladder])
+    assumed = [(heights[0] - below, heights[-1] + above) for below, above in ASSUMED_MARGINS_MM]
+    return _Frame(
         heights=heights,
-        centre=centre,
-        bottom=bottom,
-        length=length,
-        noise=noise,
-        weights=_hypothesis_weights(noise, solution),
-        coefficients=solution.coefficients * scale,
-        inverse_root=np.linalg.inv(solution.root),
-        pulls=np.einsum("sij,smi->smj", noise.whitener, pulled),
-        whitened=whitened,
-        scale=scale,
+        offsets=densities - densities.mean(),
+        centre=densities.mean(),
+        own=np.array([each.own_uncertainty for each in ladder]),
+        common=np.outer(common, common) * (groups[:, None] == groups),
+        ends=(ends,) if ends else tuple(assumed),
     )
 
 
+def _first_slopes(frame):
+    """Slopes of a parabola through the floats, heights centred and scaled."""
+    half = np.ptp(frame.heights) / 2
+    place = (frame.heights - frame.heights.mean()) / half
+    design = np.column_stack([np.ones_like(place), place, place**2])
+    _, linear, square = least_squares(design, frame.offsets).coefficients
+    return (linear + 2 * square * place) / half
+
+
+def _fit(frame, from_heights, factors):
+    """Solve all hypotheses: floats' errors multiplied by `factors` (s, n), and shapes."""
+    whitener, log_size = _whiteners(frame, from_heights, factors)
+    widths = SHAPE_WIDTHS * frame.span
+    whitened = whitener[:, None] @ (frame.float_shapes[0] * widths)
+    target = np.broadcast_to((whitener @ frame.offsets)[:, None], whitened.shape[:3])
+    solution = _solve_with_prior(whitened, target)
+    left = target - (whitened @ solution.coefficients[..., None])[..., 0]
+    log_prior = np.log(np.where(np.arange(len(factors)) > 0, WORSE_PROBABILITY, 1.0)) - log_size
+    log_weights = _log_weights(solution, log_prior[:, None] + frame.log_prior())
+    return Curve(
+        frame=frame,
+        whitener=whitener,
+        weights=_normalised(log_weights),
+        trusting_weights=_normalised(log_weights[0]),
+        coefficients=solution.coefficients * widths,
+        inverse_root=np.linalg.inv(solution.root),
+        pulls=left @ whitener,
+        whitened=whitened,
+    )
+
+
+def _whiteners(frame, from_heights, factors):
+    """Inverse Cholesky factors of the floats' covariance, and half their log determinants."""
+    variance = np.maximum(frame.own**2 + from_heights**2, LEAST_NOISE_G_CM3**2)
+    shared = frame.kernel(frame.heights, frame.heights)[0] + frame.common
+    root = np.linalg.cholesky(shared + (variance * factors**2)[:, :, None] * np.eye(len(variance)))
+    return np.linalg.inv(root), np.log(np.diagonal(root, axis1=-2, axis2=-1)).sum(axis=-1)
+
+
 def _solve_with_prior(whitened, target):
-    """Least squares with one row more for each shape: its coefficient is 0 ± 1 prior sd."""
+    """Least squares with one row more for each shape: its coefficient is 0 ± 1 prior width."""
     stack = whitened.shape[:2]
     prior = np.broadcast_to(np.eye(SHAPES), (*stack, SHAPES, SHAPES))
     zeros = np.zeros((*stack, SHAPES))
@@ -217,40 +282,12 @@ def _solve_with_prior(whitened, target):
     )
 
 
-def _hypothesis_weights(noise, solution):
-    """Marginal likelihood times prior of each (noise, mixing) hypothesis, normalised."""
+def _log_weights(solution, log_prior):
+    """Log of marginal likelihood times prior of each hypothesis."""
     spread = np.log(np.abs(np.diagonal(solution.root, axis1=-2, axis2=-1))).sum(axis=-1)
-    log_weight = -0.5 * solution.residual_sum_of_squares - spread
-    log_weight += noise.log_weight[:, None]
-    log_weight += -0.5 * (np.log(MIXINGS / MIXING_MEDIAN) / MIXING_SPREAD) ** 2
-    weights = np.exp(log_weight - log_weight.max())
+    return log_prior - 0.5 * solution.residual_sum_of_squares - spread
+
+
+def _normalised(log_weights):
+    weights = np.exp(log_weights - log_weights.max())
     return weights / weights.sum()
-
-
-def _noise(ladder, heights, length, span, from_heights):
-    factors, prior = _trust(len(ladder))
-    own = np.array([each.own_uncertainty for each in ladder])
-    variance = np.maximum(own**2 + from_heights**2, LEAST_NOISE_G_CM3**2)
-    distance = (heights[:, None] - heights) / (DEPARTURE_LENGTH * length)
-    departure = np.full(len(factors), (DEPARTURE * span) ** 2)
-    covariance = departure[:, None, None] * np.exp(-0.5 * distance**2)
-    covariance = covariance + _common_covariance(ladder)
-    diagonal = np.arange(len(ladder))
-    covariance[:, diagonal, diagonal] += variance * factors**2
-    root = np.linalg.cholesky(covariance)
-    log_size = np.log(np.diagonal(root, axis1=-2, axis2=-1)).sum(axis=-1)
-    return _Noise(np.linalg.inv(root), np.log(prior) - log_size, departure)
-
-
-def _trust(count):
-    """Factors on the floats' own sds: all as certified first, then one float worse at a time."""
-    factors = np.vstack([np.ones(count), 1 + (WORSE_FACTOR - 1) * np.eye(count)])
-    prior = np.array([1.0] + [WORSE_PROBABILITY] * count)
-    return factors, prior / prior.sum()
-
-
-def _common_covariance(ladder):
-    """Errors that floats of one calibration run share, with correlation 1."""
-    common = np.array([each.common_uncertainty for each in ladder])
-    groups = np.array([each.reading.common_group for each in ladder])
-    return np.outer(common, common) * (groups[:, None] == groups)

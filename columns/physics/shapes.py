@@ -9,38 +9,43 @@ with c_kn the cosine coefficients of the Legendre polynomial k on [0, 1]. For th
 is the textbook solution of the closed column; k = 2 and 3 carry what the pour left uneven.
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 SHAPES = 4
-# Terms are dropped where exp(-n^2 pi^2 M / H^2) has fallen below exp(-20), about 2e-9.
-_NEGLIGIBLE = 20.0
+# Terms are dropped where exp(-n^2 pi^2 M / H^2) has fallen below exp(-16): with the coefficients,
+# which fall as 1/n^2, less than 1e-9 of value and slope is lost.
+_NEGLIGIBLE = 16.0
 _MOST_TERMS = 400
 
 
+@lru_cache(maxsize=64)
 def cosine_coefficients(terms):
-    """Coefficients c_kn of Legendre polynomials 0 to 3 on [0, 1], shape (4, terms)."""
-    order = np.arange(terms)
-    coefficients = np.zeros((SHAPES, terms))
+    """Coefficients c_kn of Legendre polynomials 0 to 3 on [0, 1], shape (terms, 4)."""
+    coefficients = np.zeros((terms, SHAPES))
+    order = np.arange(1, terms)
+    square = (np.pi * order) ** 2
+    odd = (order % 2).astype(float)
     coefficients[0, 0] = 1.0
-    square = (np.pi * order[1:]) ** 2
-    odd = (order[1:] % 2).astype(float)
-    coefficients[1, 1:] = -8.0 * odd / square
-    coefficients[2, 1:] = 24.0 * (1.0 - odd) / square
-    coefficients[3, 1:] = odd * (480.0 / square - 48.0) / square
+    coefficients[1:, 1] = -8.0 * odd / square
+    coefficients[1:, 2] = 24.0 * (1.0 - odd) / square
+    coefficients[1:, 3] = odd * (480.0 / square - 48.0) / square
     return coefficients
 
 
 def diffused_shapes(places, mixings):
-    """Shapes and their slopes at relative heights z/H for relative mixings M/H^2.
+    """Shapes and their slopes for columns of different lengths at once.
 
-    Returns two arrays of shape (mixings, places, 4); slopes are per unit of z/H.
+    `places` are relative heights z/H, shape (columns, p); `mixings` are M/H^2, shape (columns, m).
+    Returns two arrays of shape (columns, m, p, 4); slopes are per unit of z/H.
     """
     places, mixings = np.asarray(places, float), np.asarray(mixings, float)
     terms = 2 + int(np.sqrt(_NEGLIGIBLE / mixings.min()) / np.pi)
-    order = np.arange(min(terms, _MOST_TERMS))
-    angles = np.pi * np.outer(places, order)
-    decay = np.exp(-np.outer(mixings, (np.pi * order) ** 2))
-    weights = decay[:, :, None] * cosine_coefficients(len(order)).T
+    order = np.pi * np.arange(min(terms, _MOST_TERMS))
+    angles = places[:, None, :, None] * order
+    decay = np.exp(-mixings[..., None] * order**2)
+    weights = decay[..., None] * cosine_coefficients(len(order))
     values = np.cos(angles) @ weights
-    slopes = -np.sin(angles) @ (np.pi * order[:, None] * weights)
+    slopes = -np.sin(angles) @ (order[:, None] * weights)
     return values, slopes

@@ -2,8 +2,9 @@
 
 One column is a closed tube of liquid whose density profile diffuses: cells of 5 mm, no flux at
 either end, a diffusivity that differs along the tube, a pour that is not quite linear, basket
-passes that mix a little more. Floats have certificates that err (one in twenty by a doubled sd),
-heights are read with noise and rounded to half a millimetre.
+passes that mix a little more. Floats stand evenly in the fresh column, 75 to 130 mm inside the
+liquid; the column's life ends when one of them comes within 12 mm of an end. Certificates err (one
+in twenty by a doubled sd), heights are read with noise and rounded to half a millimetre.
 """
 
 from dataclasses import dataclass
@@ -11,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 CELL_MM = 5.0
+READABLE_MARGIN_MM = 12.0
+LONGEST_LIFE_DAYS = 200
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,10 @@ class Column:
         self.pass_mixing = rng.uniform(15.0, 60.0)
         skew = rng.uniform(-0.5, 0.5)
         self._set_modes(skew)
+        low, high = rng.uniform(75.0, 130.0, 2)
+        wanted = np.linspace(low, scenario.liquid_mm - high, scenario.floats)
+        self.floats = np.interp(wanted, self.centres, self.profile(0.0))
+        self.floats += rng.normal(0, 1e-4, scenario.floats)
 
     def _poured(self, rng):
         """Linear but for a bend of the pour and one smooth wave, 5 to 15 % in slope."""
@@ -74,6 +81,19 @@ class Column:
         )
         return self.modes @ (np.exp(-self.decay * mixing) * (self.modes.T @ self.start))
 
+    def life(self):
+        """First whole day on which an end float stands too near an end."""
+        low, high = 0, LONGEST_LIFE_DAYS
+        while high - low > 1:
+            day = (low + high) // 2
+            low, high = (low, day) if self._is_over(day) else (day, high)
+        return high
+
+    def _is_over(self, day):
+        heights = rest_heights(self, self.profile(day), self.floats)
+        nearest = min(heights.min(), self.scenario.liquid_mm - heights.max())
+        return nearest < READABLE_MARGIN_MM
+
 
 def rest_heights(column, profile, densities):
     """Heights at which densities come to rest."""
@@ -97,9 +117,7 @@ def read_session(column, age_days, rng, *, reading_sd=0.4, specimens=12):
     """Read all floats and some specimens of a column once."""
     scenario = column.scenario
     profile = column.profile(age_days)
-    wanted = np.linspace(100.0, scenario.liquid_mm - 100.0, scenario.floats)
-    fresh = column.profile(0.0)
-    true = np.interp(wanted, column.centres, fresh) + rng.normal(0, 1e-4, scenario.floats)
+    true = column.floats
     uncertainty = rng.choice(scenario.float_u, scenario.floats)
     tails = np.where(rng.random(scenario.floats) < 0.05, 2.0, 1.0)
     certified = np.round(true + rng.normal(0, 1, scenario.floats) * uncertainty * tails, 4)

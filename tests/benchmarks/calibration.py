@@ -1,0 +1,48 @@
+"""What a calibration costs: run `python -m tests.benchmarks.calibration`.
+
+Times are given as they are and as a ratio to a fixed piece of linear algebra, so that runs on
+different machines compare. Nothing is asserted: a timed assertion fails on a busy machine.
+"""
+
+import statistics
+import time
+from decimal import Decimal
+
+import numpy as np
+
+from tests.columns.physics.sets import NINE, calibrated
+
+ROUNDS = 60
+SPECIMENS = tuple(Decimal(height) for height in ("401.0", "402.5", "250.5"))
+
+
+def calibrate_and_read(rows):
+    column = calibrated(rows)
+    return [column.density_at(height) for height in SPECIMENS]
+
+
+def yardstick():
+    """Sixty solutions of a 100 x 100 system, about a millisecond's worth or two."""
+    matrix = np.eye(100) * 3 + np.fromfunction(lambda i, j: 1 / (1 + i + j), (100, 100))
+    return [np.linalg.solve(matrix, matrix[0]) for _ in range(60)]
+
+
+def median_ms(job):
+    times = []
+    for _ in range(ROUNDS):
+        start = time.perf_counter()
+        job()
+        times.append(time.perf_counter() - start)
+    return 1000 * statistics.median(times)
+
+
+def main():
+    unit = median_ms(yardstick)
+    print(f"yardstick                  {unit:7.2f} ms")
+    for count in (4, 5, 9):
+        cost = median_ms(lambda rows=NINE[-count:]: calibrate_and_read(rows))
+        print(f"{count} floats and 3 specimens {cost:9.2f} ms   {cost / unit:5.2f} yardsticks")
+
+
+if __name__ == "__main__":
+    main()
