@@ -1,0 +1,63 @@
+"""The words of the top bar: by role, in the same order on every page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import NoReverseMatch, reverse
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+from labsite.accounts.roles import Role
+
+
+@dataclass(frozen=True)
+class Entry:
+    label: str | Promise
+    url_name: str
+    here: tuple[str, ...] = ()  # further url names during which this word is marked
+
+    def is_current(self, view_name: str) -> bool:
+        return view_name in (self.url_name, *self.here)
+
+
+BENCH = Entry(_("Bench"), "samples:bench", ("columns:column", "columns:column-detail"))
+DROP = Entry(_("Drop"), "samples:drop")
+READ = Entry(_("Read"), "samples:read")
+FLOAT_SET = Entry(_("Float set"), "columns:float-set")
+LOTS = Entry(_("Lots"), "samples:lot-list", ("samples:lot", "samples:lot-detail"))
+RELEASE = Entry(_("Release"), "samples:release")
+FLOATS = Entry(_("Floats"), "columns:float-list", ("columns:float", "columns:float-detail"))
+GRADES = Entry(_("Grades"), "samples:grade-list", ("samples:grade", "samples:grade-detail"))
+FIND = Entry(_("Find"), "web:search")
+CHANGES = Entry(_("Changes"), "audit:history")
+PEOPLE = Entry(_("Accounts"), "accounts:people")
+
+NAVIGATION: dict[Role, tuple[Entry, ...]] = {
+    Role.TECHNICIAN: (BENCH, DROP, READ, FLOAT_SET, LOTS, FIND),
+    Role.SHIFT_LEAD: (BENCH, LOTS, FLOAT_SET, FLOATS, CHANGES, FIND),
+    Role.MANAGER: (BENCH, LOTS, FLOATS, GRADES, CHANGES, FIND),
+    Role.AUDITOR: (FIND, CHANGES, LOTS, FLOATS, BENCH),
+    Role.ADMINISTRATOR: (PEOPLE, CHANGES, FIND, BENCH),
+}
+
+
+def _address(entry: Entry) -> str | None:
+    try:
+        return reverse(entry.url_name)
+    except NoReverseMatch:
+        return None
+
+
+def navigation(user: Any, view_name: str) -> list[dict[str, Any]]:
+    """Words, addresses and the current one for this person; nobody signed in has none."""
+    if not getattr(user, "is_authenticated", False):
+        return []
+    links = []
+    for entry in NAVIGATION[Role(user.role)]:
+        address = _address(entry)
+        if address:
+            current = entry.is_current(view_name)
+            links.append({"label": entry.label, "url": address, "current": current})
+    return links
