@@ -13,11 +13,11 @@ from itertools import groupby
 from typing import Any
 
 from django.apps import apps
-from django.db import connection, transaction
 
 from labsite.audit.digests import heads_in
 from labsite.audit.models import GENESIS, AuditDigest, AuditEntry, AuditHead, chain_hash
-from labsite.records import LabRecord, canonical_instant, snapshot
+from labsite.consistency import consistent_read
+from labsite.records import LabRecord, canonical_instant, canonical_value, snapshot
 
 CHUNK = 2000
 
@@ -60,10 +60,7 @@ class _Chain:
 def verify() -> Verification:
     """Check everything in one consistent read; the first finding names the first broken record."""
     result = Verification()
-    with transaction.atomic():
-        if connection.vendor == "postgresql" and len(connection.savepoint_ids) == 0:
-            with connection.cursor() as cursor:
-                cursor.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ")
+    with consistent_read():
         chains = _verify_chains(result)
         _verify_heads(result, chains)
         _verify_digests(result, chains)
@@ -173,8 +170,17 @@ def _verify_rows(result: Verification, chains: dict[str, _Chain]) -> None:
             _compare_rows(result, model, chains)
 
 
+def _defaults(model: type[LabRecord]) -> dict[str, Any]:
+    """What a field must hold that came with a later version and is in no older entry."""
+    return {
+        field.attname: canonical_value(field, field.to_python(field.get_default()))
+        for field in model._meta.concrete_fields
+    }
+
+
 def _compare_rows(result: Verification, model: type[LabRecord], chains: dict[str, _Chain]) -> None:
     label, seen = model._meta.label_lower, set()
+    unset = _defaults(model)
     for row in model._base_manager.order_by("pk").iterator(CHUNK):
         result.rows += 1
         key = f"{label}:{row.pk}"
@@ -184,7 +190,7 @@ def _compare_rows(result: Verification, model: type[LabRecord], chains: dict[str
             result.miss("row_without_entry", f"{key} ({row})", "nothing records how it came")
             continue
         now = snapshot(row)
-        wrong = [name for name in now if now[name] != chain.state.get(name)]
+        wrong = [name for name in now if now[name] != chain.state.get(name, unset.get(name))]
         if wrong:
             result.miss(
                 "row_changed", f"{key} ({row})", f"{', '.join(wrong)}: not as last recorded"
