@@ -29,7 +29,7 @@ def statements(vendor, table):
 def install(apps, schema_editor):
     vendor = schema_editor.connection.vendor
     if vendor == "postgresql":
-        schema_editor.execute(POSTGRES_FUNCTION)
+        schema_editor.execute(POSTGRES_FUNCTION, params=None)  # its % is no placeholder
     for table in TABLES:
         for statement in statements(vendor, table):
             schema_editor.execute(statement)
