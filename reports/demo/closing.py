@@ -18,7 +18,7 @@ from reports.demo.upkeep import hold_fast_pass
 from reports.demo.work import drop_all, prepare, register
 
 # grade of each lot of the scene, in the order in which they are registered
-LOTS = ("AV", "HR", "HR", "PL", "WR", "TL", "AV", "WR", "PL", "HR")
+LOTS = ("AV", "HR", "HR", "PL", "TL", "WR", "AV", "WR", "PL", "HR")
 BATH_ROUNDS = (598, 470, 240, 30)
 
 
@@ -43,8 +43,8 @@ class Closing:
         self._cedar_ready()
         self._damson_released()
         self._damson_half_read()
-        self._ash_ready()
         self._ash_film()
+        self._ash_ready()
         self._birch_without_calibration()
         self._fresh_pieces()
 
@@ -119,18 +119,18 @@ class Closing:
         self.prepare(128, 1, lot, pieces[:2])
 
     def _ash_ready(self) -> None:
-        self.floats(175, "ash-1", 2)
         lot = self.lot(171, 2)
         pieces = self.drop(169, 2, lot, "ash-1")
         self.read_all(126, 2, pieces)
         self.prepare(114, 2, lot, pieces)
 
     def _ash_film(self) -> None:
-        """A film that is read twice: the second reading of one piece is still to come."""
-        lot = self.lot(168, 2)
-        pieces = self.drop(163, 2, lot, "ash-1")
-        self.read_all(62, 2, pieces)
-        self.read_all(18, 2, pieces[:2])
+        """A film that is looked at again after 3 h: one piece still waits for that."""
+        self.floats(222, "ash-1", 2)
+        lot = self.lot(216, 2)
+        pieces = self.drop(213, 2, lot, "ash-1")
+        self.read_all(116, 2, pieces)
+        self.read_all(25, 2, pieces[:2])
 
     def _birch_without_calibration(self) -> None:
         """Dropped while the old calibration ran, read when it had run out: kept, no density."""

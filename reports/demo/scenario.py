@@ -97,6 +97,7 @@ class Recipe:
     form: str
     thickness_mm: Decimal
     wait_minutes: int
+    own_wait: bool  # else the wait follows from form and thickness
     settling_minutes: float
     readings_needed: int
     specimens_needed: int

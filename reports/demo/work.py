@@ -16,7 +16,7 @@ from reports.demo.sessions import LotPlan, Session
 PIECES = 3
 BETWEEN_DROPS = 2.2 * MINUTE
 BETWEEN_READINGS = 0.9 * MINUTE
-FILM_SECOND_READING = 32 * MINUTE
+SECOND_LOOK = timedelta(hours=3)  # after the drop, for thin films
 VOID_G_CM3 = -0.0013
 CREEP_MM_PER_HOUR = 1.2
 WITHHELD_DAY = timedelta(hours=34)  # of the newest determinations a part still waits
@@ -140,7 +140,7 @@ def _read_all(
 def _second_readings(
     bench: Bench, crew: Crew, pieces: list[events.SpecimenDropped], at: datetime
 ) -> datetime:
-    at += FILM_SECOND_READING
+    at = max(at + 15 * MINUTE, pieces[-1].at + SECOND_LOOK + 3 * MINUTE)
     for piece in pieces:
         bench.read(at, crew.reader, piece.specimen)
         at += BETWEEN_READINGS

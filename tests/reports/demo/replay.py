@@ -24,6 +24,7 @@ AFTER_PASS = 12 * HOUR
 SETTLES = 24 * HOUR
 AGREE_MM = Decimal("2.0")
 UNDO = timedelta(seconds=10)
+SECOND_LOOK = 3 * HOUR
 
 # Any hour of any day: week-ends, nights, both changes of the clocks, a leap day, New Year.
 ENDS = [
@@ -263,8 +264,16 @@ class Replay:
         for key in event.specimens:
             self.need(event, self.pieces[key].lot == event.lot, "piece of another lot")
             self.need(event, key in self.counting, "piece without a reading at rest")
+            self.need(event, self._looked_at_again(key), "a film without its second look")
         self.need(event, event.complete == (len(event.specimens) >= 3), "completeness")
         self.prepared[event.determination] = event
+
+    def _looked_at_again(self, key: str) -> bool:
+        piece = self.pieces[key]
+        recipe = self.scenario.recipe(self.scenario.grade(self.lots[piece.lot]).recipe)
+        if recipe.form != "film":
+            return True
+        return self.counting[key].at - piece.at >= SECOND_LOOK
 
     def on_DeterminationReleased(self, event: ev.DeterminationReleased) -> None:
         prepared = self.prepared[event.determination]
