@@ -172,9 +172,10 @@ def _verify_rows(result: Verification, chains: dict[str, _Chain]) -> None:
 
 def _defaults(model: type[LabRecord]) -> dict[str, Any]:
     """What a field must hold that came with a later version and is in no older entry."""
+    defaults = {field: field.get_default() for field in model._meta.concrete_fields}
     return {
-        field.attname: canonical_value(field, field.to_python(field.get_default()))
-        for field in model._meta.concrete_fields
+        field.attname: canonical_value(field, None if value is None else field.to_python(value))
+        for field, value in defaults.items()
     }
 
 
