@@ -21,7 +21,7 @@ from labsite.environment import (
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(read_text("RESTHEIGHT_DATA_DIR", str(BASE_DIR / "var")))
-DATA_DIR.mkdir(parents=True, exist_ok=True)
+DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 DEBUG = read_flag("RESTHEIGHT_DEBUG")
 # The demo lab: its sign-in page lets anybody in as any demo person.
@@ -206,7 +206,7 @@ SPECTACULAR_SETTINGS = {
     "SERVE_PERMISSIONS": ["labsite.accounts.permissions.HasAction"],
 }
 
-BROKER_URL = read_text("BROKER_URL") or "safefs://"
+BROKER_URL = read_text("BROKER_URL") or "safefs://localhost"
 BROKER_DIR = DATA_DIR / "broker"
 WORKER_SILENT_AFTER_SECONDS = read_number("RESTHEIGHT_WORKER_SILENT_AFTER", 180, low=30, high=86400)
 

@@ -81,9 +81,10 @@ def gunicorn(bind: str, workers: int) -> list[str]:
 
 
 def celery_with_beat() -> list[str]:
-    quiet = ["--without-gossip", "--without-mingle", "--without-heartbeat", "--quiet"]
+    quiet = ["--without-gossip", "--without-mingle", "--without-heartbeat"]
     pool = ["--pool", "threads", "--concurrency", "2"]
-    return ["celery", "-A", "labsite", "worker", "--beat", *pool, *quiet, "--loglevel", "WARNING"]
+    app = ["celery", "-A", "labsite", "--quiet", "worker", "--beat"]
+    return [*app, *pool, *quiet, "--loglevel", "WARNING"]
 
 
 class Announcement:
