@@ -21,6 +21,12 @@ class PersonJoined(Event):
 
 
 @dataclass(frozen=True, kw_only=True)
+class RepeatabilityRecorded(Event):
+    username: str
+    repeatability_mm: Decimal
+
+
+@dataclass(frozen=True, kw_only=True)
 class BathInstalled(Event):
     """A bath with its thermometer and that thermometer's certificate."""
 

@@ -36,6 +36,7 @@ class Bath:
     tolerance_c: Decimal
     thermometer: str
     thermometer_certificate: str
+    thermometer_issuer: str
     expanded_uncertainty_c: Decimal
     coverage_factor: Decimal
     issued_days_before_end: int
@@ -52,12 +53,14 @@ class Pair:
     min_g_cm3: Decimal
     max_g_cm3: Decimal
     expansion_per_k: Decimal
+    source: str
 
 
 @dataclass(frozen=True)
 class Column:
     name: str
     bath: str
+    place: int
     origin: str
     length_mm: Decimal
     division_mm: Decimal

@@ -242,6 +242,16 @@ def set_up(bench: Bench, scenario: Scenario, at: datetime, end: datetime) -> Non
     for number, person in enumerate(scenario.people):
         bench.add(events.PersonJoined(at=at + number * MINUTE, by="yuki", person=person))
     at += HOUR
+    for person in scenario.people:
+        if person.repeatability_mm:
+            bench.add(
+                events.RepeatabilityRecorded(
+                    at=at,
+                    by="ingrid",
+                    username=person.username,
+                    repeatability_mm=person.repeatability_mm,
+                )
+            )
     last_day = end.astimezone(ZONE).date()
     for bath in scenario.baths:
         bench.add(

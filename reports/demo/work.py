@@ -171,7 +171,7 @@ def _read_piece(
         return at, bench.read(at, reader, piece.specimen, seen=True)
     last = bench.read(at, reader, piece.specimen)
     if trouble == "slip":
-        last = slip(bench, last, at + float(bench.rng.uniform(8, 40)) * MINUTE)
+        last = slip(bench, last, at + float(bench.rng.uniform(6, 20)) * MINUTE)
     return at, last
 
 
@@ -249,7 +249,7 @@ def release(
     waits = not always and age < WITHHELD_DAY and bench.rng.random() < WITHHELD_SHARE
     if not prepared.complete or waits:
         return None
-    at = prepared.at + float(bench.rng.uniform(12, 70)) * MINUTE
+    at = prepared.at + float(bench.rng.uniform(25, 80)) * MINUTE
     who, at = _releaser(bench, roster, at, readers)
     if at >= roster.now:
         return None
