@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -15,7 +17,7 @@ class Bath(LabRecord):
     name = models.CharField(_("name"), max_length=60, unique=True)
     setpoint_c = models.DecimalField(_("setpoint, °C"), max_digits=5, decimal_places=2, default=23)
     tolerance_c = models.DecimalField(
-        _("tolerance, ± °C"), max_digits=4, decimal_places=2, default="0.10"
+        _("tolerance, ± °C"), max_digits=4, decimal_places=2, default=Decimal("0.10")
     )
     note = models.TextField(_("note"), blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)

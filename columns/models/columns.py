@@ -30,7 +30,7 @@ class Column(LabRecord):
         _("scale length, mm"), max_digits=6, decimal_places=1, default=700
     )
     scale_division_mm = models.DecimalField(
-        _("scale is read to, mm"), max_digits=4, decimal_places=2, default="0.50"
+        _("scale is read to, mm"), max_digits=4, decimal_places=2, default=Decimal("0.50")
     )
     # readable limits as printed on the scale, the smaller number first
     readable_low_mm = models.DecimalField(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -23,13 +25,13 @@ class LabRules(LabRecord):
         _("a new fill settles for at least, h"), default=24
     )
     settling_agreement_mm = models.DecimalField(
-        _("two float sets agree within, mm"), max_digits=4, decimal_places=1, default="2.0"
+        _("two float sets agree within, mm"), max_digits=4, decimal_places=1, default=Decimal("2.0")
     )
     height_repeatability_mm = models.DecimalField(
         _("repeatability of a height when the person's own is not known, mm"),
         max_digits=4,
         decimal_places=2,
-        default="0.30",
+        default=Decimal("0.30"),
     )
     late_entry_minutes = models.PositiveSmallIntegerField(
         _("an entry is late after, min"), default=60
