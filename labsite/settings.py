@@ -140,6 +140,8 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_CALLABLE = "labsite.accounts.lockout.refuse"
 AXES_VERBOSE = False
+AXES_DISABLE_ACCESS_LOG = True  # sign-ins are entries of the history
+AXES_SENSITIVE_PARAMETERS = ["old", "new", "again"]  # beside the password itself
 AXES_ENABLE_ADMIN = False
 
 SESSION_COOKIE_AGE = 12 * 3600  # a long shift

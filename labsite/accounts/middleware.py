@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import resolve
 
-OPEN_TO_BORROWED_PASSWORD = {"accounts:password-change", "accounts:sign-out"}
+OPEN_TO_BORROWED_PASSWORD = {"accounts:password", "accounts:sign-out"}
 
 
 class SignInRequiredMiddleware(LoginRequiredMiddleware):
@@ -21,5 +22,12 @@ class SignInRequiredMiddleware(LoginRequiredMiddleware):
             if match.view_name not in OPEN_TO_BORROWED_PASSWORD and getattr(
                 view_func, "login_required", True
             ):
-                return redirect("accounts:password-change")
+                return redirect("accounts:password")
         return super().process_view(request, view_func, view_args, view_kwargs)
+
+    def process_response(self, request: Any, response: HttpResponse) -> HttpResponse:
+        """Tablets are shared: Back after signing out must not show the last person's page."""
+        user = getattr(request, "user", None)
+        if user is not None and user.is_authenticated:
+            response.headers.setdefault("Cache-Control", "private, no-store")
+        return response

@@ -31,19 +31,26 @@ def require(user: Any, action: Action) -> None:
         )
 
 
+def required_for(view: Any, method: str) -> Action | None:
+    """The action that `view` states for `method`; None when it does not serve the method.
+
+    HEAD counts as GET; OPTIONS of a view without GET asks for any one of its actions.
+    """
+    required = view.required_action
+    if not isinstance(required, dict):
+        return required
+    if method == "OPTIONS":
+        return required.get("GET") or next(iter(required.values()))
+    return required.get("GET" if method == "HEAD" else method)
+
+
 class HasAction(BasePermission):
     """DRF door: the view names `required_action`, one action or one per method."""
 
     def has_permission(self, request: Any, view: Any) -> bool:
-        required = getattr(view, "required_action", None)
-        if isinstance(required, dict):
-            method = "GET" if request.method in ("HEAD", "OPTIONS") else request.method
-            required = required.get(method)
-            if required is None:
-                return True  # the method is not served: DRF answers 405
-        if required is None:
-            raise AssertionError(f"{type(view).__name__} states no required_action")
-        require(request.user, required)
+        required = required_for(view, request.method)
+        if required is not None:  # else the method is not served: DRF answers 405
+            require(request.user, required)
         return True
 
 
@@ -53,10 +60,7 @@ class PageAccess:
     required_action: Action | dict[str, Action]
 
     def dispatch(self, request: Any, *args: Any, **kwargs: Any) -> Any:
-        required = self.required_action
-        if isinstance(required, dict):
-            method = "GET" if request.method in ("HEAD", "OPTIONS") else request.method
-            required = required.get(method)
+        required = required_for(self, request.method)
         if required is not None:
             require(request.user, required)
         return super().dispatch(request, *args, **kwargs)

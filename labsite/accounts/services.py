@@ -1,26 +1,26 @@
-"""What happens to accounts and tokens. Each service says which action it needs."""
+"""What happens to people's accounts. Each service says which action it needs."""
 
 from __future__ import annotations
 
-import hashlib
-import secrets
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
+from axes.utils import reset as forget_wrong_tries
 from django.contrib.auth.hashers import make_password
-from django.contrib.auth.password_validation import validate_password
-from django.core.exceptions import ValidationError
+from django.db import IntegrityError
 from django.utils.translation import gettext as _
 
 from labsite.accounts import audit_actions as actions
-from labsite.accounts.models import SYSTEM_USERNAME, ApiToken, User
+from labsite.accounts.models import SYSTEM_USERNAME, User
+from labsite.accounts.passwords import hash_chosen, one_time_password
 from labsite.accounts.permissions import require
 from labsite.accounts.roles import Action, Role
 from labsite.audit.services import change
 from labsite.clock import SYSTEM_CLOCK, Clock
 from labsite.errors import Conflict, RuleViolation
+from labsite.reasons import require_reason
 
-TOKEN_PREFIX_LENGTH = 8
+CHANGEABLE = frozenset({"full_name", "role", "email", "ends_on"})
 
 
 def system_user(*, clock: Clock = SYSTEM_CLOCK) -> User:
@@ -53,53 +53,82 @@ def add_person(
 ) -> User:
     """Make an account; a given password is borrowed: it must be changed at the first sign-in.
 
-    Raises Conflict when the sign-in name is taken, ValidationError for a weak password.
+    Raises Conflict when the sign-in name is taken, RuleViolation for a weak password.
     """
     require(actor, Action.MANAGE_ACCOUNTS)
     username = username.strip().lower()
-    if User.objects.filter(username__iexact=username).exists():
-        raise Conflict(
-            "username_taken",
-            _("The sign-in name %(name)s is taken. Choose another one.") % {"name": username},
-            fields={"username": [_("taken")]},
-        )
+    if username == SYSTEM_USERNAME or User.objects.filter(username__iexact=username).exists():
+        raise _taken(username)
     user = User(username=username, full_name=full_name.strip(), role=role, email=email)
     user.ends_on = ends_on
-    _set_password(user, password)
+    user.password = make_password(None) if password is None else hash_chosen(password, user)
     user.must_change_password = password is not None
-    with change(actor=actor, clock=clock) as log:
-        log.add(user, actions.PERSON_ADDED)
+    try:
+        with change(actor=actor, clock=clock) as log:
+            log.add(user, actions.PERSON_ADDED)
+    except IntegrityError as error:  # somebody else took the name at the same moment
+        raise _taken(username) from error
     return user
 
 
-def _set_password(user: User, password: str | None) -> None:
-    if password is not None:
-        try:
-            validate_password(password, user)
-        except ValidationError as error:
-            raise RuleViolation(
-                "password_too_weak",
-                _("This password is too easy to guess."),
-                fields={"password": list(error.messages)},
-            ) from error
-    user.password = make_password(password)
+def _taken(username: str) -> Conflict:
+    return Conflict(
+        "username_taken",
+        _("The sign-in name %(name)s is taken. Choose another one.") % {"name": username},
+        fields={"username": [_("taken")]},
+    )
 
 
-def change_person(*, actor: User, person: User, clock: Clock = SYSTEM_CLOCK, **fields: Any) -> User:
-    """Change name, e-mail, role or last day of an account."""
+def change_person(
+    *,
+    actor: User,
+    person: User,
+    seen: int | None = None,
+    clock: Clock = SYSTEM_CLOCK,
+    **fields: Any,
+) -> User:
+    """Change name, e-mail, role or last day of an account; `seen` is the version that was shown.
+
+    Raises Conflict when somebody else was faster, RuleViolation for one's own role or last day
+    and for the last administrator's.
+    """
     require(actor, Action.MANAGE_ACCOUNTS)
-    _refuse_own_role(actor, person, fields)
+    if not fields.keys() <= CHANGEABLE:
+        raise ValueError(f"not to be changed here: {sorted(fields.keys() - CHANGEABLE)}")
     with change(actor=actor, clock=clock) as log:
-        return log.update(_locked(person), actions.PERSON_CHANGED, **fields)
+        if fields.get("role", Role.ADMINISTRATOR) != Role.ADMINISTRATOR or fields.get("ends_on"):
+            _keep_an_administrator(person)
+        person = _locked(person)
+        if seen is not None and seen != person.version:
+            raise Conflict("changed_meanwhile", _changed_meanwhile(person))
+        _refuse_own_rights(actor, person, fields)
+        changed = {name: value for name, value in fields.items() if getattr(person, name) != value}
+        return log.update(person, actions.PERSON_CHANGED, **changed) if changed else person
 
 
-def _refuse_own_role(actor: User, person: User, fields: dict[str, Any]) -> None:
-    if actor.pk == person.pk and fields.get("role", person.role) != person.role:
-        raise RuleViolation(
-            "own_role",
-            _("You cannot change your own role. Another administrator can."),
-            fields={"role": [_("your own")]},
-        )
+def _changed_meanwhile(person: User) -> str:
+    return _(
+        "Somebody else has changed this account since you opened it. "
+        "It now says: %(name)s, %(role)s, e-mail %(email)s, last day %(day)s. "
+        "Save again if yours should stand."
+    ) % {
+        "name": person.full_name,
+        "role": person.get_role_display(),
+        "email": person.email or "–",
+        "day": person.ends_on or "–",
+    }
+
+
+def _refuse_own_rights(actor: User, person: User, fields: dict[str, Any]) -> None:
+    for name in ("role", "ends_on"):
+        if actor.pk == person.pk and fields.get(name, getattr(person, name)) != getattr(
+            person, name
+        ):
+            raise RuleViolation(
+                "own_rights",
+                _("You cannot change your own role or last day. Another administrator can."),
+                fields={name: [_("your own")]},
+            )
 
 
 def _locked(person: User) -> User:
@@ -109,96 +138,119 @@ def _locked(person: User) -> User:
     return person
 
 
+def _keep_an_administrator(person: User) -> None:
+    """Refuse to lose the last one. Locks them all, so that two cannot close each other."""
+    administrators = (
+        User.objects.select_for_update()
+        .filter(role=Role.ADMINISTRATOR, is_active=True, is_system=False)
+        .order_by("pk")
+    )
+    is_one = {other.pk: other.ends_on for other in administrators}
+    lasting = [pk for pk, ends_on in is_one.items() if pk != person.pk and ends_on is None]
+    if person.pk in is_one and not lasting:
+        raise RuleViolation(
+            "last_administrator",
+            _("No other administrator would be left. Add one first."),
+            fields={"role": [_("the last administrator")]},
+        )
+
+
 def close_account(*, actor: User, person: User, reason: str, clock: Clock = SYSTEM_CLOCK) -> User:
     """Stop all sign-ins and tokens of a person at once; nothing is deleted."""
     require(actor, Action.MANAGE_ACCOUNTS)
+    reason = require_reason(reason)
     if actor.pk == person.pk:
         raise RuleViolation("own_account", _("You cannot close your own account."))
     with change(actor=actor, clock=clock, reason=reason) as log:
-        person = log.update(_locked(person), actions.PERSON_CLOSED, is_active=False)
-        for token in person.tokens.filter(revoked_at__isnull=True):
+        _keep_an_administrator(person)
+        person = _locked(person)
+        if not person.is_active:
+            raise Conflict("already_closed", _("This account is closed already."))
+        log.update(
+            person,
+            actions.PERSON_CLOSED,
+            is_active=False,
+            sessions_ended=person.sessions_ended + 1,
+        )
+        for token in person.tokens.select_for_update().filter(revoked_at__isnull=True):
             log.update(token, actions.TOKEN_REVOKED, revoked_at=log.now)
     return person
 
 
 def reopen_account(*, actor: User, person: User, reason: str, clock: Clock = SYSTEM_CLOCK) -> User:
+    """Let a person sign in again; their old sessions and tokens stay ended."""
     require(actor, Action.MANAGE_ACCOUNTS)
+    reason = require_reason(reason)
     with change(actor=actor, clock=clock, reason=reason) as log:
-        return log.update(_locked(person), actions.PERSON_REOPENED, is_active=True)
+        person = _locked(person)
+        if person.is_active:
+            raise Conflict("not_closed", _("This account is not closed."))
+        return log.update(person, actions.PERSON_REOPENED, is_active=True)
+
+
+def end_sessions(*, actor: User, person: User, clock: Clock = SYSTEM_CLOCK) -> User:
+    """End every sign-in of a person, on all devices; tokens go on. One's own, or anybody's."""
+    require(actor, Action.KEEP_OWN_ACCOUNT if actor.pk == person.pk else Action.MANAGE_ACCOUNTS)
+    with change(actor=actor, clock=clock) as log:
+        person = _locked(person)
+        return log.update(person, actions.SESSIONS_ENDED, sessions_ended=person.sessions_ended + 1)
 
 
 def change_password(*, actor: User, old: str, new: str, clock: Clock = SYSTEM_CLOCK) -> User:
     """Change one's own password; raises RuleViolation for a wrong old or a weak new one."""
     require(actor, Action.KEEP_OWN_ACCOUNT)
-    if not actor.check_password(old):
-        raise RuleViolation(
-            "wrong_password",
-            _("The present password is not right."),
-            fields={"old": [_("not right")]},
-        )
     with change(actor=actor, clock=clock) as log:
         person = _locked(actor)
-        _set_password(person, new)
+        if not person.check_password(old):
+            raise RuleViolation(
+                "wrong_password",
+                _("The present password is not right."),
+                fields={"old": [_("not right")]},
+            )
+        if old == new:
+            raise RuleViolation(
+                "password_unchanged",
+                _("Choose a password that differs from the present one."),
+                fields={"new": [_("the same as the present one")]},
+            )
+        password = hash_chosen(new, person, field="new")
         return log.update(
-            person, actions.PASSWORD_CHANGED, password=person.password, must_change_password=False
+            person, actions.PASSWORD_CHANGED, password=password, must_change_password=False
         )
 
 
 def reset_password(*, actor: User, person: User, clock: Clock = SYSTEM_CLOCK) -> str:
-    """Give a person a one-time password, returned once; it must be changed at the sign-in."""
+    """Give a person a one-time password, returned once; it must be changed at the sign-in.
+
+    It ends the person's sign-ins and the waiting time after wrong tries.
+    """
     require(actor, Action.MANAGE_ACCOUNTS)
-    password = secrets.token_urlsafe(12)
+    password = one_time_password()
     with change(actor=actor, clock=clock) as log:
         person = _locked(person)
+        if not person.is_active:
+            raise Conflict("account_closed", _("This account is closed. Reopen it first."))
         log.update(
             person,
             actions.PASSWORD_RESET,
             password=make_password(password),
             must_change_password=True,
         )
+        forget_wrong_tries(username=person.username)
     return password
-
-
-def make_token(
-    *, actor: User, name: str, expires_at: datetime | None = None, clock: Clock = SYSTEM_CLOCK
-) -> tuple[ApiToken, str]:
-    """Make an API token; the returned key is shown once and kept only as its hash."""
-    require(actor, Action.KEEP_OWN_ACCOUNT)
-    secret = secrets.token_urlsafe(32)
-    prefix = secrets.token_hex(TOKEN_PREFIX_LENGTH // 2)
-    key = f"rh_{prefix}_{secret}"
-    with change(actor=actor, clock=clock) as log:
-        if expires_at is not None and expires_at <= log.now:
-            raise RuleViolation(
-                "expires_in_the_past",
-                _("The token would have ended already. Choose a later day."),
-                fields={"expires_at": [_("in the past")]},
-            )
-        token = ApiToken(owner=actor, name=name.strip(), prefix=prefix, expires_at=expires_at)
-        token.key_hash = hash_key(key)
-        log.add(token, actions.TOKEN_MADE)
-    return token, key
-
-
-def hash_key(key: str) -> str:
-    """SHA-256 of the key: it has 256 random bits, so no salt and no slow hash are needed."""
-    return hashlib.sha256(key.encode()).hexdigest()
-
-
-def revoke_token(*, actor: User, token: ApiToken, clock: Clock = SYSTEM_CLOCK) -> ApiToken:
-    require(actor, Action.KEEP_OWN_ACCOUNT)
-    if token.owner_id != actor.pk:
-        require(actor, Action.MANAGE_ACCOUNTS)
-    with change(actor=actor, clock=clock) as log:
-        token = ApiToken.objects.select_for_update().get(pk=token.pk)
-        if token.revoked_at is not None:
-            return token
-        return log.update(token, actions.TOKEN_REVOKED, revoked_at=log.now)
 
 
 def note_sign_in(*, person: User, demo: bool = False, clock: Clock = SYSTEM_CLOCK) -> None:
     with change(actor=person, clock=clock) as log:
         log.note(person, actions.SIGNED_IN_DEMO if demo else actions.SIGNED_IN)
+
+
+def note_refused_sign_in(
+    *, person: User, why: str, address: str, clock: Clock = SYSTEM_CLOCK
+) -> None:
+    """Note a sign-in that failed; it is not known who tried, so the app itself is the actor."""
+    with change(actor=system_user(clock=clock), clock=clock) as log:
+        log.note(person, actions.SIGN_IN_REFUSED, new={"why": why, "address": address})
 
 
 def note_sign_out(*, person: User, clock: Clock = SYSTEM_CLOCK) -> None:

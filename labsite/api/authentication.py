@@ -9,7 +9,7 @@ from rest_framework.authentication import BaseAuthentication, SessionAuthenticat
 
 from labsite.accounts.backends import may_sign_in
 from labsite.accounts.models import ApiToken, User
-from labsite.accounts.services import hash_key
+from labsite.accounts.tokens import hash_key
 from labsite.clock import SYSTEM_CLOCK
 from labsite.errors import NotSignedIn
 

@@ -13,6 +13,7 @@ from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import set_rollback
 
+from labsite.accounts.refusals import note_refusal
 from labsite.audit import context
 from labsite.errors import LabError
 
@@ -22,6 +23,7 @@ logger = logging.getLogger(__name__)
 def handle(error: Exception, view_context: dict[str, Any]) -> Response:
     """DRF's exception handler: every error of an API view passes here."""
     set_rollback()
+    note_refusal(view_context["request"], error)
     status, body, headers = describe(error)
     return Response(body, status=status, headers=headers)
 

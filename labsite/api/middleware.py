@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils.dateparse import parse_datetime
 from django.utils.timezone import is_aware
 
+from labsite.accounts.refusals import note_refusal
 from labsite.api.errors import describe
 from labsite.audit import context
 from labsite.errors import LabError, NotSignedIn
@@ -59,6 +60,7 @@ class LabErrorMiddleware:
             return None
         if isinstance(error, NotSignedIn) and not wants_json(request):
             return redirect("accounts:sign-in")
+        note_refusal(request, error)
         status, body, headers = describe(error)
         if wants_json(request):
             return JsonResponse(body, status=status, headers=headers)
