@@ -30,7 +30,7 @@ LOTS = Entry(_("Lots"), "samples:lot-list", ("samples:lot", "samples:lot-detail"
 RELEASE = Entry(_("Release"), "samples:release")
 FLOATS = Entry(_("Floats"), "columns:float-list", ("columns:float", "columns:float-detail"))
 GRADES = Entry(_("Grades"), "samples:grade-list", ("samples:grade", "samples:grade-detail"))
-FIND = Entry(_("Find"), "web:search")
+FIND = Entry(_("Find"), "reports:search")
 CHANGES = Entry(_("Changes"), "audit:history")
 PEOPLE = Entry(_("Accounts"), "accounts:people")
 
