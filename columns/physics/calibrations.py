@@ -348,7 +348,7 @@ def _calibrated(floats, ladder, curve):
 
 def _residuals(ladder, curve):
     """Residuals in g/cm³ and mm and studentised, by float."""
-    mean, _, slope = curve.at_floats
+    mean, slope = curve.at_floats
     residual = np.array([float(each.density) for each in ladder]) - mean
     steepness = np.maximum(np.abs(slope), np.finfo(float).tiny)
     columns = zip(residual, residual / steepness, curve.studentised(), strict=True)

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from columns.physics.lines import least_squares
-from columns.physics.shapes import SHAPES, diffused_shapes
+from columns.physics.shapes import SHAPES, DiffusedShapes
 
 METHOD = "diffused-shapes/1"
 
@@ -82,12 +82,20 @@ class _Frame:
         values = (DEPARTURE * self.span) ** 2 * np.exp(-0.5 * distance**2)
         return values, -values * distance / self.departure_length
 
+    @cached_property
+    def lengths(self):
+        bottoms, tops = np.array(self.ends).T
+        return (tops - bottoms)[:, None]
+
+    @cached_property
+    def diffused(self):
+        return DiffusedShapes(MIXINGS / self.lengths**2)
+
     def shapes(self, heights):
         """Values and slopes per mm of the shapes for each hypothesis, shape (m, p, 4)."""
-        bottoms, tops = np.array(self.ends).T[:, :, None]
-        lengths = tops - bottoms
-        values, slopes = diffused_shapes((heights - bottoms) / lengths, MIXINGS / lengths**2)
-        slopes = slopes / lengths[:, :, None, None]
+        bottoms = np.array(self.ends)[:, :1]
+        values, slopes = self.diffused.at((heights - bottoms) / self.lengths)
+        slopes = slopes / self.lengths[:, :, None, None]
         return values.reshape(-1, len(heights), SHAPES), slopes.reshape(-1, len(heights), SHAPES)
 
     @cached_property
@@ -115,14 +123,19 @@ class Curve:
     pulls: np.ndarray  # (s, m, n): covariance^-1 times residuals of the shapes
     whitened: np.ndarray  # (s, m, n, 4) whitened design in units of the prior widths
 
+    def _means(self, heights, shapes):
+        """Means and slopes (s, m, p) of each hypothesis."""
+        kernel, kernel_slope = self.frame.kernel(heights, self.frame.heights)
+        values, slopes = (shape @ self.coefficients[..., None] for shape in shapes)
+        means = values[..., 0] + self.pulls @ kernel.T + self.frame.centre
+        return means, slopes[..., 0] + self.pulls @ kernel_slope.T
+
     def predict(self, heights):
         """Means (s, m, p), covariances (s, m, p, p) and slopes (s, m, p) of each hypothesis."""
-        at_floats = heights is self.frame.heights
-        values, slopes = self.frame.float_shapes if at_floats else self.frame.shapes(heights)
-        kernel, kernel_slope = self.frame.kernel(heights, self.frame.heights)
-        mean = (values @ self.coefficients[..., None])[..., 0] + self.pulls @ kernel.T
-        slope = (slopes @ self.coefficients[..., None])[..., 0] + self.pulls @ kernel_slope.T
-        return mean + self.frame.centre, self._covariance(heights, values, kernel), slope
+        shapes = self.frame.shapes(heights)
+        means, slopes = self._means(heights, shapes)
+        kernel = self.frame.kernel(heights, self.frame.heights)[0]
+        return means, self._covariance(heights, shapes[0], kernel), slopes
 
     def _covariance(self, heights, values, kernel):
         seen = self.whitener @ kernel.T
@@ -143,8 +156,9 @@ class Curve:
 
     @cached_property
     def at_floats(self):
-        """The summary at the floats' own heights."""
-        return self.summary(self.frame.heights)
+        """Mean and slope (p,) at the floats' own heights."""
+        means, slopes = self._means(self.frame.heights, self.frame.float_shapes)
+        return np.tensordot(self.weights, means, 2), np.tensordot(self.weights, slopes, 2)
 
     def density_at(self, height, specimen_uncertainty):
         """Density of a specimen at one height with its uncertainty and 95 % interval."""
@@ -211,7 +225,7 @@ def fit_curve(ladder, *, height_uncertainty, ends=None):
     count = len(ladder)
     first = _fit(frame, _first_slopes(frame) * height_uncertainty, np.ones((1, count)))
     # Where errors swamp the floats the fitted slope may vanish; height errors must still count.
-    slopes = np.maximum(np.abs(first.at_floats[2]), LEAST_SLOPE * frame.sensitivity)
+    slopes = np.maximum(np.abs(first.at_floats[1]), LEAST_SLOPE * frame.sensitivity)
     suspects = np.argsort(-np.abs(first.studentised()))[:SUSPECTS]
     factors = np.vstack([np.ones(count), 1 + (WORSE_FACTOR - 1) * np.eye(count)[suspects]])
     return _fit(frame, slopes * height_uncertainty, factors)

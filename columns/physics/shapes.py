@@ -34,18 +34,21 @@ def cosine_coefficients(terms):
     return coefficients
 
 
-def diffused_shapes(places, mixings):
-    """Shapes and their slopes for columns of different lengths at once.
+class DiffusedShapes:
+    """Shapes for columns of different lengths at once, each after several mixings.
 
-    `places` are relative heights z/H, shape (columns, p); `mixings` are M/H^2, shape (columns, m).
-    Returns two arrays of shape (columns, m, p, 4); slopes are per unit of z/H.
+    `mixings` are M/H^2, shape (columns, m). What does not depend on the places is made once.
     """
-    places, mixings = np.asarray(places, float), np.asarray(mixings, float)
-    terms = 2 + int(np.sqrt(_NEGLIGIBLE / mixings.min()) / np.pi)
-    order = np.pi * np.arange(min(terms, _MOST_TERMS))
-    angles = places[:, None, :, None] * order
-    decay = np.exp(-mixings[..., None] * order**2)
-    weights = decay[..., None] * cosine_coefficients(len(order))
-    values = np.cos(angles) @ weights
-    slopes = -np.sin(angles) @ (order[:, None] * weights)
-    return values, slopes
+
+    def __init__(self, mixings):
+        mixings = np.asarray(mixings, float)
+        terms = 2 + int(np.sqrt(_NEGLIGIBLE / mixings.min()) / np.pi)
+        self.order = np.pi * np.arange(min(terms, _MOST_TERMS))
+        decay = np.exp(-mixings[..., None] * self.order**2)
+        self.weights = decay[..., None] * cosine_coefficients(len(self.order))
+        self.slope_weights = -self.order[:, None] * self.weights
+
+    def at(self, places):
+        """Values and slopes, shape (columns, m, p, 4), at z/H of shape (columns, p)."""
+        angles = np.asarray(places, float)[:, None, :, None] * self.order
+        return np.cos(angles) @ self.weights, np.sin(angles) @ self.slope_weights

@@ -1,7 +1,7 @@
 """What a calibration costs: run `python -m tests.benchmarks.calibration`.
 
-Times are given as they are and as a ratio to a fixed piece of linear algebra, so that runs on
-different machines compare. Nothing is asserted: a timed assertion fails on a busy machine.
+Processor times are given as they are and as a ratio to a fixed piece of linear algebra, so that
+runs on different and on busy machines compare. Nothing is asserted: a timed assertion fails on a busy machine.
 """
 
 import statistics
@@ -30,9 +30,9 @@ def yardstick():
 def median_ms(job):
     times = []
     for _ in range(ROUNDS):
-        start = time.perf_counter()
+        start = time.process_time()
         job()
-        times.append(time.perf_counter() - start)
+        times.append(time.process_time() - start)
     return 1000 * statistics.median(times)
 
 
