@@ -108,6 +108,15 @@ def reported_uncertainty(value):
     return _decimal(math.ceil(exact(stored(value)) * 10**REPORTED_PLACES), REPORTED_PLACES)
 
 
+def written(value):
+    """Write a decimal in full, never with an exponent as str() does below 1e-6.
+
+    >>> written(stored(0.0)), written(Decimal("1E-7"))
+    ('0.0000000', '0.0000001')
+    """
+    return f"{value:f}"
+
+
 def format_density(value, *, places=REPORTED_PLACES, unit=False, decimal_mark="."):
     """Write a density with a fixed number of places, rounded from the stored figure.
 
@@ -182,7 +191,7 @@ def _places(value):
 
 
 def _text(figure, decimal_mark):
-    return f"{figure:f}".replace("-", MINUS).replace(".", decimal_mark)
+    return written(figure).replace("-", MINUS).replace(".", decimal_mark)
 
 
 def _with_unit(text, unit):
