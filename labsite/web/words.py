@@ -97,7 +97,6 @@ BENCH = {
     "bench.nothing_ready": _("Nothing is ready to read"),
     "bench.next_piece": _("{shape}, lot {lot} in {column}, {span} in"),
     "bench.piece_in": _("{shape} in {column}"),
-    "bench.minutes": _("min"),
 }
 
 GROUPS: dict[str, dict[str, object]] = {

@@ -89,7 +89,6 @@ function drawBath(box, bath, urlOf) {
   redraw(place, head, () => drawBathHead(place, head));
   patchRegions(box.querySelector(".bath-columns"), bath.columns, {
     key: (column) => column.id,
-    facts: (column) => [column, waitingFacts(column)],
     build: (column) => buildColumn(column, urlOf),
     draw: drawColumn,
   });
@@ -99,7 +98,6 @@ function drawBath(box, bath, urlOf) {
 export function showBaths(container, bench, urlOf) {
   patchRegions(container, bench.baths, {
     key: (bath) => bath.id,
-    facts: (bath) => [bath, inBand(bath.temperature), bath.columns.map(waitingFacts)],
     build: buildBath,
     draw: (box, bath) => drawBath(box, bath, urlOf),
   });
@@ -114,21 +112,19 @@ export function readyPieces(bench) {
 }
 
 function drawReady(item, piece, urlOf) {
-  const minutes = Math.max(0, Math.floor((now() - Date.parse(piece.dropped_at)) / 60000));
-  item.replaceChildren(element("a", { href: urlOf(piece) },
+  const since = span(now() - Date.parse(piece.dropped_at));
+  redraw(item, [piece.lot, piece.shape, piece.column.name, since], () => item.replaceChildren(element("a", { href: urlOf(piece) },
     mark(`shape-${piece.shape}`, "piece-mark piece piece-today"),
     element("span", { class: "ready-what" },
       element("b", { text: piece.lot }),
       element("small", { text: word("bench.piece_in", {
         shape: word(`shape.${piece.shape}`), column: piece.column.name }) })),
-    element("span", { class: "ready-since" }, element("b", { text: String(minutes) }),
-      element("small", { text: `\u00a0${word("bench.minutes")}` }))));
+    element("b", { class: "ready-since", text: since }))));
 }
 
 export function showReady(list, bench, urlOf) {
   patchRegions(list, readyPieces(bench), {
     key: (piece) => piece.specimen,
-    facts: (piece) => [piece.specimen, piece.dropped_at, clockTime(now())],
     build: () => element("li", { class: "ready" }),
     draw: (item, piece) => drawReady(item, piece, urlOf),
   });

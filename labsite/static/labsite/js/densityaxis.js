@@ -48,7 +48,7 @@ function hatch(defs) {
   return id;
 }
 
-function drawLimits({ limits }, { x, left, right, top, bottom, em }, defs) {
+function drawLimits({ limits }, { x, left, right, top, bottom, narrow, em }, defs) {
   if (!limits) return [];
   const fill = `url(#${hatch(defs)})`;
   const nodes = [];
@@ -65,8 +65,8 @@ function drawLimits({ limits }, { x, left, right, top, bottom, em }, defs) {
   if (limits.target) {
     const at = x(Number(limits.target));
     nodes.push(svg("path", { class: "axis-target", d: `M${r(at)} ${r(top)}V${r(bottom)}` }),
-      text(word("axis.target", { value: decimal(limits.target) }), at, top - 15 * em,
-        "tube-number tube-middle", em));
+      text(word("axis.target", { value: decimal(limits.target) }), at, narrow ? top - 1 * em : top - 15 * em,
+        "tube-number tube-middle tube-halo", em));
   }
   return nodes;
 }
@@ -97,17 +97,25 @@ function drawRow(piece, y, { x, right, named, em }) {
   ];
 }
 
-function drawMean(mean, y, { x, right, named, em }) {
+function drawMean(mean, y, { x, left, right, named, em }) {
   const [low, high, at] = [mean.low, mean.high, mean.density].map((value) => x(Number(value)));
-  const fits = high + 180 * em < right;
+  const [textX, textY, anchor] = meanPlace(low, high, y, { left, right, em });
   return [
     ...rowName(mean, y, { named, em }),
     svg("rect", { class: "axis-mean-band", x: r(low), y: r(y - 9 * em), width: r(high - low),
       height: r(18 * em) }),
     svg("path", { class: "axis-mean", d: `M${r(at)} ${r(y - 14 * em)}v${r(28 * em)}` }),
-    text(mean.text, fits ? high + 12 * em : low - 12 * em, y + em,
-      `axis-mean-value tube-halo ${fits ? "tube-start" : "tube-end"}`, em),
+    text(mean.text, textX, textY, `axis-mean-value tube-halo tube-${anchor}`, em),
   ];
+}
+
+/** Right of the band, left of it, or beneath it where neither side has room. */
+function meanPlace(low, high, y, { left, right, em }) {
+  const long = 160 * em;
+  if (high + long < right) return [high + 12 * em, y + em, "start"];
+  if (low - long > left) return [low - 12 * em, y + em, "end"];
+  const middle = Math.min(Math.max((low + high) / 2, left + long / 2), right - long / 2);
+  return [middle, y + 26 * em, "middle"];
 }
 
 function drawAxis(span, { x, left, right, bottom, em }) {
@@ -127,11 +135,11 @@ export function drawDensities(facts, { width, em = 1 }) {
   if (!span) return null;
   const rows = facts.pieces.length;
   const top = 32 * em;
-  const bottom = top + (rows * ROW + (facts.mean ? 54 : 0) + 14) * em;
+  const bottom = top + (rows * ROW + (facts.mean ? 64 : 0) + 14) * em;
   const named = width >= 560 * em && facts.pieces.some((piece) => piece.name);
   const [left, right] = [(named ? 176 : 8) * em, width - 8 * em];
   const x = (value) => left + ((value - span.low) / (span.high - span.low)) * (right - left);
-  const place = { x, left, right, top, bottom, named, em };
+  const place = { x, left, right, top, bottom, named, narrow: width < 460 * em, em };
   const height = bottom + 32 * em;
   const defs = svg("defs");
   const nodes = [...drawLimits(facts, place, defs), ...drawAxis(span, place)];

@@ -63,9 +63,10 @@ function regionsByKey(container) {
 
 /**
  * Bring the children of `container` in line with `items`, one region a key.
- * `build(item)` makes an empty region, `draw(region, item)` fills it.
+ * `build(item)` makes an empty region, `draw(region, item)` fills it; it redraws only its own
+ * small parts, so that a focused link does not keep the whole region from being refreshed.
  */
-export function patchRegions(container, items, { key, build, draw, facts = (item) => item }) {
+export function patchRegions(container, items, { key, build, draw }) {
   const regions = regionsByKey(container);
   let previous = null;
   for (const item of items) {
@@ -75,7 +76,7 @@ export function patchRegions(container, items, { key, build, draw, facts = (item
     regions.delete(name);
     const place = previous ? previous.nextSibling : container.firstChild;
     if (place !== region && !holdsFocus(region)) container.insertBefore(region, place);
-    redraw(region, facts(item), () => draw(region, item));
+    draw(region, item);
     previous = region;
   }
   for (const gone of regions.values()) whenFree(gone, () => gone.remove());
