@@ -97,9 +97,9 @@ function drawRow(piece, y, { x, right, named, em }) {
   ];
 }
 
-function drawMean(mean, y, { x, left, right, named, em }) {
+function drawMean(mean, y, { x, left, right, named, narrow, em }) {
   const [low, high, at] = [mean.low, mean.high, mean.density].map((value) => x(Number(value)));
-  const [textX, textY, anchor] = meanPlace(low, high, y, { left, right, em });
+  const [textX, textY, anchor] = meanPlace(low, high, y, { left, right, narrow, em });
   return [
     ...rowName(mean, y, { named, em }),
     svg("rect", { class: "axis-mean-band", x: r(low), y: r(y - 9 * em), width: r(high - low),
@@ -110,10 +110,10 @@ function drawMean(mean, y, { x, left, right, named, em }) {
 }
 
 /** Right of the band, left of it, or beneath it where neither side has room. */
-function meanPlace(low, high, y, { left, right, em }) {
+function meanPlace(low, high, y, { left, right, narrow, em }) {
   const long = 160 * em;
   if (high + long < right) return [high + 12 * em, y + em, "start"];
-  if (low - long > left) return [low - 12 * em, y + em, "end"];
+  if (!narrow && low - long > left) return [low - 12 * em, y + em, "end"];
   const middle = Math.min(Math.max((low + high) / 2, left + long / 2), right - long / 2);
   return [middle, y + 26 * em, "middle"];
 }
