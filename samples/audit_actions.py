@@ -21,6 +21,7 @@ SPECIMEN_DROPPED_BY_OVERRIDE = declare(
 )
 SPECIMEN_TAKEN_OVER = declare("samples.specimen.taken_over", _("took the specimen over"))
 SPECIMEN_REMOVED = declare("samples.specimen.removed", _("removed the specimen by a basket pass"))
+SPECIMEN_DRAINED = declare("samples.specimen.drained", _("removed the specimen with the fill"))
 
 READING_RECORDED = declare("samples.reading.recorded", _("recorded the reading"))
 READING_WITHDRAWN = declare("samples.reading.withdrawn", _("withdrew the reading"))
@@ -35,9 +36,6 @@ DETERMINATION_PART_ADDED = declare(
 )
 DETERMINATION_READY = declare("samples.determination.ready", _("marked the determination ready"))
 DETERMINATION_RELEASED = declare("samples.determination.released", _("released the determination"))
-DETERMINATION_RELEASE_REFUSED = declare(
-    "samples.determination.release_refused", _("was refused the release")
-)
 DETERMINATION_REPLACED = declare(
     "samples.determination.replaced", _("replaced the determination by a newer issue")
 )

@@ -9,8 +9,8 @@ from decimal import Decimal
 UNDO_WITHIN = timedelta(seconds=10)
 # Our rule: how far a typed time may lie ahead of the server's clock.
 CLOCK_TOLERANCE = timedelta(minutes=2)
-# ASTM D1505-18, 9.1 has films looked at again "after several hours"; four is our rule.
-SECOND_LOOK_AFTER = timedelta(hours=4)
+# ASTM D1505-18, 9.1 has films looked at again "after several hours"; three is our rule.
+SECOND_LOOK_AFTER = timedelta(hours=3)
 
 # Our rule: pieces of one cut within this distance are hard to tell apart.
 NEAR_MM = Decimal("15")

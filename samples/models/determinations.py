@@ -31,10 +31,12 @@ class Determination(LabRecord):
     figure = models.CharField(max_length=12)
     method_version = models.CharField(max_length=40)
     specimens_counted = models.PositiveSmallIntegerField()
-    density_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True)
-    expanded_uncertainty_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True)
-    coverage_factor = models.DecimalField(max_digits=7, decimal_places=4, null=True)
-    spread_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True)
+    density_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True, blank=True)
+    expanded_uncertainty_g_cm3 = models.DecimalField(
+        max_digits=8, decimal_places=7, null=True, blank=True
+    )
+    coverage_factor = models.DecimalField(max_digits=7, decimal_places=4, null=True, blank=True)
+    spread_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True, blank=True)
     inputs = models.TextField()
     results = models.TextField()
     findings = models.TextField(default="[]")

@@ -39,6 +39,10 @@ class Specimen(LabRecord):
     dropped_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
     )
+    # who reads it; empty: the person who dropped it
+    taken_over_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     ready_at = models.DateTimeField()
     # thin films are looked at a second time
     second_look_at = models.DateTimeField(null=True, blank=True)
@@ -57,6 +61,11 @@ class Specimen(LabRecord):
 
     def __str__(self) -> str:
         return f"{self.lot} {self.number} ({self.get_shape_display()})"
+
+    @property
+    def reader_id(self) -> Any:
+        """Who is to read it: whoever took it over last, else whoever dropped it."""
+        return self.taken_over_by_id or self.dropped_by_id
 
 
 class Reading(LabRecord):
@@ -82,6 +91,10 @@ class Reading(LabRecord):
     read_at = models.DateTimeField()
     read_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    # who typed it, when that was somebody else: an amendment, a page of the logbook
+    entered_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     outcome = models.CharField(max_length=12, choices=Outcome.choices)
     height_mm = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
@@ -139,11 +152,13 @@ class DensityResult(LabRecord):
     bound_float = models.ForeignKey(
         CalibrationFloat, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
-    bracketing_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True)
-    bracketing_u_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True)
-    curve_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True)
-    curve_u_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True)
+    bracketing_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True, blank=True)
+    bracketing_u_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True, blank=True)
+    curve_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True, blank=True)
+    curve_u_g_cm3 = models.DecimalField(max_digits=8, decimal_places=7, null=True, blank=True)
+    # canonical JSON: what went in, and what came out beside the stored figures
     inputs = models.TextField()
+    results = models.TextField(default="{}")
     findings = models.TextField(default="[]")
     superseded_at = models.DateTimeField(null=True, blank=True)
 
@@ -163,3 +178,7 @@ class DensityResult(LabRecord):
     @property
     def finding_list(self) -> list[dict[str, Any]]:
         return json.loads(self.findings)
+
+    @property
+    def result_facts(self) -> dict[str, Any]:
+        return json.loads(self.results)

@@ -34,7 +34,7 @@ def test_only_a_manager_keeps_grades(role: str, manager: User, request: Any) -> 
         factories.make_grade(actor=person, recipe=recipe)
     with pytest.raises(NotPermitted):
         factories.make_recipe(actor=person, name="another")
-    assert not Grade.objects.exists()
+    assert not Grade.objects.filter(name="Wren film").exists()
 
 
 @pytest.mark.parametrize(
@@ -63,7 +63,7 @@ def test_what_makes_no_sense_is_refused(fields: dict[str, Any], code: str, manag
         factories.make_grade(actor=manager, recipe=recipe, **typed)
     assert refusal.value.code == code
     assert refusal.value.fields
-    assert not Grade.objects.exists()
+    assert not Grade.objects.filter(name="Wren film").exists()
     assert AuditEntry.objects.count() == before
 
 
@@ -93,7 +93,7 @@ def test_two_grades_of_one_name_are_refused_whatever_the_capitals(manager: User)
     factories.make_grade(actor=manager)
     with pytest.raises(Conflict) as refusal:
         factories.make_grade(
-            actor=manager, name="WREN FILM", recipe=PreparationRecipe.objects.get()
+            actor=manager, name="WREN FILM", recipe=PreparationRecipe.objects.first()
         )
     assert refusal.value.code == "name_taken"
 
@@ -118,7 +118,7 @@ def test_a_change_needs_a_real_reason(reason: str, manager: User) -> None:
     with pytest.raises(RuleViolation) as refusal:
         change_grade(actor=manager, grade=grade, reason=reason, specimens_required=4)
     assert refusal.value.code == "reason_required"
-    assert Grade.objects.get().specimens_required == 3
+    assert Grade.objects.get(name="Wren film").specimens_required == 3
 
 
 def test_a_retired_grade_takes_no_lot(manager: User, technician: User) -> None:
@@ -144,7 +144,7 @@ def test_a_recipe_without_a_wait_is_refused(
     with pytest.raises(RuleViolation) as refusal:
         add_recipe(actor=manager, name="Odd", **fields)
     assert refusal.value.code == code
-    assert not PreparationRecipe.objects.exists()
+    assert not PreparationRecipe.objects.filter(name="Odd").exists()
 
 
 def test_a_recipe_in_use_is_not_retired(manager: User) -> None:

@@ -17,11 +17,6 @@ from tests import factories
 pytestmark = pytest.mark.django_db
 
 
-@pytest.fixture
-def grade(manager: User) -> Grade:
-    return factories.make_grade(actor=manager)
-
-
 @pytest.mark.parametrize(
     ("typed", "kept"),
     [

@@ -1,0 +1,115 @@
+"""Who may not see which densities yet, so that nobody reads what they expect to read.
+
+A person is blind to a lot while it has an unread specimen in a column and the person dropped or
+took over one of the unread ones, or has already read a specimen of this lot. While blind, its
+heights, densities and determinations are masked for that person. docs/measuring-a-lot.md tells
+the rule and why.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Exists, OuterRef, Q
+
+from labsite.audit import masking
+from samples.models import (
+    DensityResult,
+    Determination,
+    DeterminationPart,
+    Lot,
+    Reading,
+)
+from samples.selectors.specimens import FINAL_OUTCOMES, unread
+
+
+def blind_lots(person: Any, lots: Iterable[Any] | None = None) -> set[UUID]:
+    """Ids of the lots (of `lots`, or of all) to which the person is blind; one query."""
+    specimens = unread()
+    if lots is not None:
+        specimens = specimens.filter(lot__in=list(lots))
+    mine = Q(taken_over_by=person) | Q(taken_over_by__isnull=True, dropped_by=person)
+    has_read = Reading.objects.filter(
+        specimen__lot=OuterRef("lot"), read_by=person, withdrawn_at__isnull=True
+    )
+    return set(specimens.filter(mine | Exists(has_read)).values_list("lot_id", flat=True))
+
+
+def is_blind(person: Any, lot: Lot) -> bool:
+    return bool(blind_lots(person, [lot.pk]))
+
+
+@dataclass(frozen=True)
+class LotKnowledge:
+    """What a person about to read a specimen of a lot may have seen of it."""
+
+    person: Any
+    is_blind: bool
+    readings: tuple[Reading, ...]
+
+    def present_of(self, specimen_id: UUID) -> list[Reading]:
+        return [r for r in self._standing() if r.specimen_id == specimen_id]
+
+    def is_read(self, specimen_id: UUID) -> bool:
+        """Whether the last word on the specimen was said."""
+        return any(_is_final(reading) for reading in self.present_of(specimen_id))
+
+    def has_seen(self, specimen_id: UUID) -> bool:
+        """Whether the person has seen a density that could lead the eye.
+
+        That of the same specimen, undone or to be checked (the second look at a film is no
+        check), or any of the lot while not blind to it.
+        """
+        own = [r for r in self.readings if r.specimen_id == specimen_id and _gave_density(r)]
+        if any(self._was_read_by_person(reading) for reading in own):
+            return True
+        return not self.is_blind and any(_gave_density(r) for r in self._standing())
+
+    def _standing(self) -> list[Reading]:
+        return [r for r in self.readings if r.withdrawn_at is None and r.replaced_at is None]
+
+    def _was_read_by_person(self, reading: Reading) -> bool:
+        undone = reading.withdrawn_at is not None
+        return reading.read_by_id == self.person.pk and (undone or _is_final(reading))
+
+
+def _gave_density(reading: Reading) -> bool:
+    return reading.outcome == Reading.Outcome.AT_REST
+
+
+def _is_final(reading: Reading) -> bool:
+    if reading.outcome in FINAL_OUTCOMES:
+        return True
+    again = reading.specimen.second_look_at
+    return _gave_density(reading) and (again is None or reading.read_at >= again)
+
+
+def lot_knowledge(person: Any, lot: Lot) -> LotKnowledge:
+    readings = Reading.objects.filter(specimen__lot=lot).select_related("specimen", "read_by")
+    return LotKnowledge(
+        person, is_blind(person, lot), tuple(readings.order_by("read_at", "created_at"))
+    )
+
+
+def _hidden(model: Any, path: str) -> Any:
+    """Hide entries of a lot's measurements from people who are blind to the lot."""
+
+    def hidden_entries(person: Any, entries: Iterable[Any]) -> set[int]:
+        entries = list(entries)
+        rows = model.objects.filter(pk__in={entry.object_id for entry in entries})
+        lot_of = dict(rows.values_list("pk", path))
+        blind = blind_lots(person, set(lot_of.values())) if lot_of else set()
+        return {entry.pk for entry in entries if lot_of.get(entry.object_id) in blind}
+
+    masking.register(model._meta.label_lower, hidden_entries)
+
+
+def hide_in_history() -> None:
+    """Called once at the start: these kinds of entries hold heights or densities."""
+    _hidden(Reading, "specimen__lot_id")
+    _hidden(DensityResult, "reading__specimen__lot_id")
+    _hidden(Determination, "lot_id")
+    _hidden(DeterminationPart, "determination__lot_id")

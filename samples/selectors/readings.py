@@ -1,0 +1,52 @@
+"""Readings and their densities as they stand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Prefetch, QuerySet
+
+from labsite.records import canonical_instant
+from samples.models import DensityResult, Reading
+from samples.selectors.specimens import PRESENT
+
+
+def present_results() -> QuerySet[DensityResult]:
+    """Results not superseded, of readings that stand."""
+    return DensityResult.objects.filter(
+        superseded_at__isnull=True,
+        reading__withdrawn_at__isnull=True,
+        reading__replaced_at__isnull=True,
+    )
+
+
+def with_results(readings: QuerySet[Reading]) -> QuerySet[Reading]:
+    """Each reading with its present result, if any, in `shown_results`."""
+    results = DensityResult.objects.filter(superseded_at__isnull=True).select_related(
+        "bound_float", "calibration__float_set"
+    )
+    return readings.prefetch_related(Prefetch("results", results, to_attr="shown_results"))
+
+
+def counting_readings(specimen_ids: Any) -> dict[Any, Reading]:
+    """The reading that counts of each specimen: the last one that stands and gives a result."""
+    outcomes = (Reading.Outcome.AT_REST, Reading.Outcome.OFF_TOP, Reading.Outcome.OFF_BOTTOM)
+    readings = (
+        Reading.objects.filter(PRESENT, specimen__in=specimen_ids, outcome__in=outcomes)
+        .select_related("specimen", "read_by")
+        .order_by("read_at", "created_at")
+    )
+    return {reading.specimen_id: reading for reading in readings}
+
+
+def first_value(reading: Reading, *, masked: bool) -> dict[str, Any]:
+    """What the second of two readers of a specimen is shown."""
+    height = None if masked or reading.height_mm is None else str(reading.height_mm)
+    return {
+        "id": str(reading.pk),
+        "read_at": canonical_instant(reading.read_at),
+        "read_by": str(reading.read_by),
+        "outcome": reading.outcome,
+        "height_mm": height,
+        "masked": masked,
+    }
