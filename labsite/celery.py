@@ -21,6 +21,7 @@ TICK_SECONDS = 15
 SCHEDULE = {
     "audit.digest": 3600,
     "audit.verify": 86400,
+    "columns.flag_drift": 3600,
 }
 
 transport.register()

@@ -1,1 +1,67 @@
-urlpatterns = []
+"""Addresses of columns and what belongs to them, under /api/v1/."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from columns.api import (
+    bath_views,
+    column_views,
+    compute,
+    fill_views,
+    float_views,
+    rule_views,
+    set_views,
+)
+
+urlpatterns = [
+    path("baths/", bath_views.BathsView.as_view()),
+    path("baths/<uuid:pk>/", bath_views.BathView.as_view()),
+    path("baths/<uuid:pk>/retire/", bath_views.BathRetireView.as_view()),
+    path("baths/<uuid:pk>/temperatures/", bath_views.BathTemperaturesView.as_view()),
+    path("temperatures/<uuid:pk>/", bath_views.TemperatureView.as_view()),
+    path("temperatures/<uuid:pk>/amend/", bath_views.TemperatureAmendView.as_view()),
+    path("thermometers/", bath_views.ThermometersView.as_view()),
+    path("thermometers/<uuid:pk>/", bath_views.ThermometerView.as_view()),
+    path("columns/", column_views.ColumnsView.as_view()),
+    path("columns/<uuid:pk>/", column_views.ColumnView.as_view()),
+    path("columns/<uuid:pk>/retire/", column_views.ColumnRetireView.as_view()),
+    path("columns/<uuid:pk>/calibration/", column_views.ColumnCalibrationView.as_view()),
+    path("pairs/", column_views.PairsView.as_view()),
+    path("pairs/<uuid:pk>/", column_views.PairView.as_view()),
+    path("flags/", column_views.FlagsView.as_view()),
+    path("fills/", fill_views.FillsView.as_view()),
+    path("fills/<uuid:pk>/", fill_views.FillView.as_view()),
+    path("fills/<uuid:pk>/standing/", fill_views.FillStandingView.as_view()),
+    path("fills/<uuid:pk>/pour/", fill_views.FillPourView.as_view()),
+    path("fills/<uuid:pk>/settle/", fill_views.FillSettleView.as_view()),
+    path("fills/<uuid:pk>/open/", fill_views.FillOpenView.as_view()),
+    path("fills/<uuid:pk>/drain/", fill_views.FillDrainView.as_view()),
+    path("holds/", fill_views.HoldsView.as_view()),
+    path("holds/<uuid:pk>/", fill_views.HoldView.as_view()),
+    path("holds/<uuid:pk>/lift/", fill_views.HoldLiftView.as_view()),
+    path("basket-passes/", fill_views.BasketPassesView.as_view()),
+    path("basket-passes/<uuid:pk>/", fill_views.BasketPassView.as_view()),
+    path("basket-passes/<uuid:pk>/finish/", fill_views.BasketPassFinishView.as_view()),
+    path("floats/", float_views.FloatsView.as_view()),
+    path("floats/<uuid:pk>/", float_views.FloatView.as_view()),
+    path("floats/<uuid:pk>/retire/", float_views.FloatRetireView.as_view()),
+    path("floats/<uuid:pk>/quarantine/", float_views.FloatQuarantineView.as_view()),
+    path("quarantines/", float_views.QuarantinesView.as_view()),
+    path("quarantines/<uuid:pk>/lift/", float_views.QuarantineLiftView.as_view()),
+    path("certificates/", float_views.CertificatesView.as_view()),
+    path("certificates/<uuid:pk>/", float_views.CertificateView.as_view()),
+    path("certificates/<uuid:pk>/document/", float_views.CertificateDocumentView.as_view()),
+    path("placements/", float_views.PlacementsView.as_view()),
+    path("placements/<uuid:pk>/", float_views.PlacementView.as_view()),
+    path("placements/<uuid:pk>/remove/", float_views.PlacementRemoveView.as_view()),
+    path("float-sets/", set_views.FloatSetsView.as_view()),
+    path("float-sets/<uuid:pk>/", set_views.FloatSetView.as_view()),
+    path("float-sets/<uuid:pk>/amend/", set_views.FloatSetAmendView.as_view()),
+    path("float-sets/<uuid:pk>/recompute/", set_views.FloatSetRecomputeView.as_view()),
+    path("calibrations/", set_views.CalibrationsView.as_view()),
+    path("calibrations/<uuid:pk>/", set_views.CalibrationView.as_view()),
+    path("rules/", rule_views.RulesView.as_view()),
+    path("repeatabilities/", rule_views.RepeatabilitiesView.as_view()),
+    path("compute/calibration", compute.CalibrationComputeView.as_view()),
+]

@@ -39,6 +39,7 @@ PASS, HOLD, EXCURSION, NEXT_SET = "basket_pass", "hold_placed", "excursion", "ne
 ON_HOLD = "on_hold"
 REMOVAL, QUARANTINE, DRAIN = "float_removed", "float_quarantined", "drained"
 LAPSE, AGE = "certificate_lapsed", "too_old"
+NO_FILL = "no_fill"
 NO_SET, NOT_PASSING = "no_float_set", "float_set_not_passing"
 
 SENTENCES = {
@@ -101,6 +102,11 @@ def why_no_calibration(fill: Fill, at: datetime) -> Refusal | None:
 
 def calibration_state(fill: Fill, at: datetime) -> CalibrationState:
     return calibration_states([fill], at)[fill.pk]
+
+
+def state_without_fill() -> CalibrationState:
+    """The state of a column that holds no liquid."""
+    return CalibrationState(None, Refusal(NO_FILL, _("There was no liquid in the column then.")))
 
 
 def calibration_states(fills: Iterable[Fill], at: datetime) -> dict[UUID, CalibrationState]:

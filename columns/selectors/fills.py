@@ -82,6 +82,17 @@ def live_fills(columns: Iterable[Column]) -> dict[UUID, Fill]:
     return {fill.column_id: fill for fill in found.select_related("column__bath", "pair")}
 
 
+def fill_at(column: Column, at: datetime) -> Fill | None:
+    """The fill that was in the column at `at`."""
+    return (
+        Fill.objects.filter(column=column, poured_at__lte=at)
+        .exclude(drained_at__lte=at)
+        .select_related("column__bath", "pair")
+        .order_by("-poured_at")
+        .first()
+    )
+
+
 def state_at(fill: Fill, at: datetime) -> str:
     """The stored state that the fill had at `at`."""
     states = Fill.State

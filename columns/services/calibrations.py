@@ -60,7 +60,7 @@ def compute(float_set: FloatSet, heights: list[FloatHeight], terms: Terms) -> Ca
     except PhysicsError as error:
         raise as_refusal(error) from error
     found += _condition_findings(float_set, terms) + missing_findings(heights)
-    found += [_finding_facts(finding) for finding in figures.findings]
+    found += [finding_facts(finding) for finding in figures.findings]
     return Calibration(
         float_set=float_set,
         method_version=METHOD_VERSION,
@@ -122,7 +122,7 @@ def _hold_off_findings(code: str, at: datetime, until_at: datetime | None) -> li
     return [{"code": code, "limit": _("until %(at)s") % {"at": told(until_at)}}]
 
 
-def _finding_facts(finding: Any) -> dict[str, Any]:
+def finding_facts(finding: Any) -> dict[str, Any]:
     facts = {
         "code": finding.code,
         "float": finding.float or "",

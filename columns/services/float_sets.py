@@ -45,6 +45,7 @@ def record_float_set(
     bath_temperature_c: Decimal,
     heights: list[dict[str, Any]],
     read_at: datetime | None = None,
+    read_by: User | None = None,
     thermometer: Thermometer | None = None,
     note: str = "",
     clock: Clock = SYSTEM_CLOCK,
@@ -53,24 +54,26 @@ def record_float_set(
 
     `heights` holds one dict a float: `calibration_float` and `height_mm`, or `missing_reason`.
     Each float in the fill must be there; one in quarantine may be left out. A set that breaks no
-    rule of form is kept even when it does not pass: its findings say why.
+    rule of form is kept even when it does not pass: its findings say why. `read_by` is for a set
+    typed from the logbook: its reader, whose repeatability counts; the history names the actor.
 
     Raises Conflict without liquid in the column, RuleViolation for floats left out without a
     reason, too few floats, heights off the scale, equal or in reversed order, an impossible
     temperature, or a time in the future or before the pour.
     """
     require(actor, Action.RECORD_FLOAT_SET)
+    reader = _reader(actor, read_by)
     check_temperature(bath_temperature_c, field="bath_temperature_c")
     with change(actor=actor, clock=clock) as log:
         fill = locked(fill)
         at = moment(read_at, log.now, field="read_at")
         _refuse_unless_filled(fill, at)
-        terms = present_terms(fill, actor)
+        terms = present_terms(fill, reader)
         rows = _checked_heights(fill, at, heights, terms)
         float_set = FloatSet(
             fill=fill,
             read_at=at,
-            read_by=actor,
+            read_by=reader,
             bath_temperature_c=bath_temperature_c,
             thermometer=thermometer,
             note=note,
@@ -80,13 +83,20 @@ def record_float_set(
             fill.column.bath,
             bath_temperature_c,
             at,
-            actor,
+            reader,
             thermometer,
             BathTemperature.Source.FLOAT_SET,
         )
         saved = _save(log, float_set, rows, terms, actions.FLOAT_SET_SAVED)
         calibrations_changed.send(sender=FloatSet, fill=fill, since_at=at, log=log)
         return saved
+
+
+def _reader(actor: User, read_by: User | None) -> User:
+    if read_by is None or read_by.pk == actor.pk:
+        return actor
+    require(actor, Action.IMPORT_RECORDS)
+    return read_by
 
 
 def _refuse_unless_filled(fill: Fill, at: datetime) -> None:

@@ -57,9 +57,20 @@ def read_key(request: Any) -> str:
 
 
 def _fingerprint(request: Any) -> str:
-    content = json.dumps(request.data, sort_keys=True, default=str)
+    content = json.dumps(request.data, sort_keys=True, default=_text)
     text = f"{request.method}\n{request.path}\n{content}"
     return hashlib.sha256(text.encode("utf-8", "backslashreplace")).hexdigest()
+
+
+def _text(value: Any) -> str:
+    """Text that stands for a value JSON cannot hold; of an uploaded file its content counts."""
+    if not hasattr(value, "chunks"):
+        return str(value)
+    content = hashlib.sha256()
+    for chunk in value.chunks():
+        content.update(chunk)
+    value.seek(0)
+    return content.hexdigest()
 
 
 def _store(user: Any, key: str, fingerprint: str, body: Any) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiParameter, OpenApiTypes
 from rest_framework import serializers
@@ -15,6 +17,22 @@ class RefusalSerializer(serializers.Serializer):
     code = serializers.CharField()
     message = serializers.CharField()
     fields = serializers.DictField(child=serializers.ListField(child=serializers.CharField()))
+
+
+class TokenScheme(OpenApiAuthenticationExtension):
+    target_class = "labsite.api.authentication.TokenAuthentication"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        return {"type": "http", "scheme": "bearer"}
+
+
+class SessionScheme(OpenApiAuthenticationExtension):
+    target_class = "labsite.api.authentication.LabSessionAuthentication"
+    name = "session"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        return {"type": "apiKey", "in": "cookie", "name": settings.SESSION_COOKIE_NAME}
 
 
 REFUSALS = {
