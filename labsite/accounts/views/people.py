@@ -47,14 +47,7 @@ class PeopleView(PageAccess, TemplateView):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         persons = list(people().order_by("-is_active", "full_name"))
         signed_in = last_sign_ins(persons)
-        rows = [
-            {
-                "person": person,
-                "state": state_word(person),
-                "signed_in_at": signed_in.get(person.pk),
-            }
-            for person in persons
-        ]
+        rows = [(person, state_word(person), signed_in.get(person.pk)) for person in persons]
         able = sum(may_sign_in(person) for person in persons)
         return super().get_context_data(rows=rows, able=able, **kwargs)
 
