@@ -69,16 +69,19 @@ def _plain(entry: tarfile.TarInfo) -> tarfile.TarInfo:
     entry.uid = entry.gid = 0
     entry.uname = entry.gname = ""
     entry.mode = 0o600
+    entry.mtime = int(entry.mtime)
     return entry
 
 
 def unpack_archive(source: Path, folder: Path) -> dict[str, Any]:
     """Unpack and check the whole archive into the empty `folder`; return its manifest."""
+    if source.stat().st_size % tarfile.RECORDSIZE:
+        raise BadArchive("it is no backup, or it is cut short: it does not end where a tar ends")
     try:
         with tarfile.open(source, mode="r:") as tar:
             return _unpack(tar, folder)
     except tarfile.TarError as error:
-        raise BadArchive(f"it cannot be read as a backup ({error}); is it cut short?") from error
+        raise BadArchive(f"it cannot be read as a backup ({error}); it may be cut short") from error
 
 
 def _unpack(tar: tarfile.TarFile, folder: Path) -> dict[str, Any]:
