@@ -17,6 +17,13 @@ from columns.physics.bracketing import (
     slope_between,
 )
 from columns.physics.curves import Curve, CurveDensity, fit_curve
+from columns.physics.findings import (
+    Finding,
+    disagreement_findings,
+    line_findings,
+    misfit_findings,
+    number_findings,
+)
 from columns.physics.floats import (
     OrderedFloat,
     checked_uncertainty,
@@ -28,20 +35,6 @@ from columns.physics.floats import (
 from columns.physics.lines import LineFit, fit_line
 
 MEASURED, LIGHTER, DENSER = "measured", "lighter", "denser"
-
-
-@dataclass(frozen=True)
-class Finding:
-    """Something a person should know about a calibration or a density.
-
-    `value` and `limit` hold the figures of the message, so that it can be said in any language.
-    """
-
-    code: str
-    message: str
-    float: str | None = None
-    value: object = None
-    limit: object = None
 
 
 @dataclass(frozen=True)
@@ -143,7 +136,7 @@ class Calibration:
             specimen_uncertainty=own,
         )
         curve = self.curve.density_at(float(above), own) if self.curve else None
-        found = _disagreement(bracketed, curve)
+        found = disagreement_findings(bracketed, curve)
         return SpecimenDensity(id, height_mm, outcome, None, bracketed, curve, found)
 
     def covariance(self, heights_mm):
@@ -283,9 +276,9 @@ def calibrate(
         correlation_passes=passes,
         sensitivity_g_cm3_per_mm=float(sensitivity),
         findings=(
-            *_number_findings(len(ladder), minimum_floats),
-            *_line_findings(correlation, passes, sensitivity),
-            *_misfit_findings(ladder, curve, fit),
+            *number_findings(len(ladder), minimum_floats),
+            *line_findings(correlation, passes, sensitivity),
+            *misfit_findings(ladder, curve, fit),
         ),
         curve=curve,
         ladder=ladder,
@@ -311,20 +304,27 @@ def _curve(ladder, s_height, liquid, origin):
 
 def _correlation(ladder, origin):
     """Signed coefficient, and whether |r| reaches the limit, compared exactly by squares."""
-    heights = [upward(each.above_mm, origin) for each in ladder]
-    densities = [each.density for each in ladder]
+    heights = _whole_numbers([upward(each.above_mm, origin) for each in ladder])
+    densities = _whole_numbers([each.density for each in ladder])
     together = _sum_of_products(heights, densities)
-    square = together**2 / (
-        _sum_of_products(heights, heights) * _sum_of_products(densities, densities)
+    square = Fraction(
+        together**2,
+        _sum_of_products(heights, heights) * _sum_of_products(densities, densities),
     )
     limit = Fraction(constants.MINIMUM_CORRELATION) ** 2
     return math.copysign(math.sqrt(square), together), square >= limit
 
 
+def _whole_numbers(figures):
+    """The same figures in a unit small enough that all are whole; correlation has no unit."""
+    unit = math.lcm(*(figure.denominator for figure in figures))
+    return [figure.numerator * (unit // figure.denominator) for figure in figures]
+
+
 def _sum_of_products(one, other):
-    count = len(one)
+    """Number of figures times the sum of products about the means."""
     products = sum(a * b for a, b in zip(one, other, strict=True))
-    return products - sum(one) * sum(other) / Fraction(count)
+    return len(one) * products - sum(one) * sum(other)
 
 
 def _sensitivity(ladder):
@@ -356,89 +356,3 @@ def _residuals(ladder, curve):
         each.id: tuple(float(figure) for figure in figures)
         for each, figures in zip(ladder, columns, strict=True)
     }
-
-
-def _number_findings(count, minimum_floats):
-    if count < constants.FEWEST_FLOATS_FOR_CURVE:
-        yield Finding(
-            "too_few_floats_for_curve",
-            f"{count} floats give densities between neighbours but no curve; a curve needs "
-            f"{constants.FEWEST_FLOATS_FOR_CURVE}.",
-            value=count,
-            limit=constants.FEWEST_FLOATS_FOR_CURVE,
-        )
-    if count < minimum_floats:
-        yield Finding(
-            "below_minimum_floats",
-            f"{count} floats were read; no density is released from fewer than {minimum_floats}.",
-            value=count,
-            limit=minimum_floats,
-        )
-
-
-def _line_findings(correlation, passes, sensitivity):
-    if not passes:
-        yield Finding(
-            "correlation_low",
-            f"The correlation of height and density is {abs(correlation):.5f}; ASTM D1505-18, "
-            f"10.1.1 asks for at least {constants.MINIMUM_CORRELATION}.",
-            value=abs(correlation),
-            limit=constants.MINIMUM_CORRELATION,
-        )
-    if sensitivity > constants.COARSEST_SENSITIVITY_G_CM3_PER_MM:
-        yield Finding(
-            "sensitivity_coarse",
-            f"One millimetre stands for {float(sensitivity):.6f} g/cm³; the accuracy of ASTM "
-            "D1505-18, 4.2 needs at most "
-            f"{constants.COARSEST_SENSITIVITY_G_CM3_PER_MM} g/cm³ (Note 3).",
-            value=float(sensitivity),
-            limit=constants.COARSEST_SENSITIVITY_G_CM3_PER_MM,
-        )
-
-
-def _misfit_findings(ladder, curve, refit):
-    """Name the worst float, leave it out, and look again.
-
-    One bad float pulls the curve away from its neighbours, which then seem bad as well.
-    """
-    while curve:
-        misfits = curve.studentised()
-        worst = int(np.argmax(np.abs(misfits)))
-        if abs(misfits[worst]) <= constants.MISFIT_LIMIT:
-            return
-        yield _misfit_finding(ladder[worst], float(misfits[worst]))
-        ladder = ladder[:worst] + ladder[worst + 1 :]
-        curve = refit(ladder)
-
-
-def _misfit_finding(each, misfit):
-    side = "higher" if misfit > 0 else "lower"
-    return Finding(
-        "float_misfit",
-        f"{each.id} stands {side} than the other floats put its density, by {abs(misfit):.1f} "
-        "standard uncertainties. Read it again.",
-        float=each.id,
-        value=misfit,
-        limit=constants.MISFIT_LIMIT,
-    )
-
-
-def _disagreement(bracketed, curve):
-    """Bracketing against the curve; the specimen's own height is common to both and left out."""
-    if curve is None:
-        return ()
-    apart = bracketed.density_g_cm3 - curve.density_g_cm3
-    limit = constants.COMPARISON_FACTOR * math.hypot(
-        bracketed.shared_standard_uncertainty_g_cm3, curve.from_curve_g_cm3
-    )
-    if abs(apart) <= limit:
-        return ()
-    return (
-        Finding(
-            "curve_disagrees",
-            f"Bracketing and curve differ by {abs(apart):.5f} g/cm³, more than their combined "
-            f"uncertainty explains ({limit:.5f} g/cm³).",
-            value=apart,
-            limit=limit,
-        ),
-    )

@@ -14,6 +14,7 @@ from columns.physics.constants import (
 )
 
 ORIGINS = ("bottom", "top")
+NUMBERS = (int, float, Decimal, Fraction)
 DENSITY_SOURCE = "liquid pairs of JIS K 7112:1999, Annex 1, rounded outward"
 LINE_SOURCE = "ASTM D1505-18, 10.1.2"
 
@@ -97,7 +98,7 @@ class OrderedFloat:
 
 def exact_figure(value, what):
     """Return a typed decimal as a rational; a float stands for its shortest decimal text."""
-    if isinstance(value, bool) or not isinstance(value, int | float | Decimal | Fraction):
+    if isinstance(value, bool) or not isinstance(value, NUMBERS):
         raise errors.NotANumber(f"{what} must be a number.", value=value)
     if not math.isfinite(value):
         raise errors.NotANumber(f"{what} must be a finite number, not {value}.", value=value)
