@@ -57,6 +57,8 @@ def record_reading(
     A height read before the specimen was ready is kept as "not at rest". `seen_readings` is how
     many readings of the specimen the person saw: with another number somebody was faster.
     `gap_…_float` are the floats between which the place was tapped before the height was typed.
+    `read_by` and the source "logbook" are for heights typed from paper, written before anybody
+    could have seen a density here.
 
     Raises RuleViolation for a height off the scale or outside the tapped gap and for a time
     before the drop or ahead of the clock; Conflict when somebody read it meanwhile or the
@@ -82,7 +84,7 @@ def record_reading(
             gap_upper_float=gap_upper_float,
             gap_lower_float=gap_lower_float,
             source=source,
-            density_seen=knowledge.has_seen(specimen.pk),
+            density_seen=source != Reading.Source.LOGBOOK and knowledge.has_seen(specimen.pk),
             found_with_help=found_with_help,
             late_reason=late_reason.strip(),
             note=note.strip(),

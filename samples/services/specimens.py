@@ -46,15 +46,19 @@ def drop_specimens(
     form: str | None = None,
     thickness_mm: Decimal | None = None,
     dropped_at: datetime | None = None,
+    dropped_by: User | None = None,
     override_reason: str = "",
     clock: Clock | None = None,
 ) -> list[Specimen]:
     """Drop one specimen for each shape and start its wait.
 
-    Form and thickness are the recipe's unless given. Raises Conflict when the fill is not open;
-    a person who may override gives a reason, which marks every result of the specimens.
+    Form and thickness are the recipe's unless given. `dropped_by` is for drops typed from the
+    logbook; the history names the actor. Raises Conflict when the fill is not open; a person who
+    may override gives a reason, which marks every result of the specimens.
     """
     require(actor, Action.MEASURE)
+    if dropped_by not in (None, actor):
+        require(actor, Action.IMPORT_RECORDS)
     _check_shapes(shapes)
     with change(actor=actor, clock=clock) as log:
         fill, lot = locked(fill), locked(lot)
@@ -67,14 +71,14 @@ def drop_specimens(
             what=_("the pour"),
         )
         overridden = _overridden(actor, fill, dropped_at, override_reason)
-        pattern = _pattern(lot, form, thickness_mm, dropped_at)
+        pattern = _pattern(lot, form, thickness_mm, dropped_at) | _cleared(fill, dropped_at)
         number = lot.specimens.aggregate(last=Max("number"))["last"] or 0
         action = actions.SPECIMEN_DROPPED_BY_OVERRIDE if overridden else actions.SPECIMEN_DROPPED
         return [
             log.add(
                 Specimen(
-                    lot=lot, fill=fill, number=number + place, shape=shape, dropped_by=actor,
-                    override_reason=overridden, **pattern,
+                    lot=lot, fill=fill, number=number + place, shape=shape,
+                    dropped_by=dropped_by or actor, override_reason=overridden, **pattern,
                 ),
                 action,
                 reason=overridden or None,
@@ -123,6 +127,16 @@ def _pattern(
         "ready_at": ready_at(rule, dropped_at),
         "second_look_at": second_look_at(rule, dropped_at),
     }
+
+
+def _cleared(fill: Fill, dropped_at: datetime) -> dict[str, Any]:
+    """What a clearing pass that has ended since took out: a drop may be entered late."""
+    since = (
+        fill.basket_passes.filter(purpose=BasketPass.Purpose.CLEARING, ended_at__gte=dropped_at)
+        .order_by("ended_at")
+        .first()
+    )
+    return {"removed_at": since.ended_at, "removed_in": since} if since else {}
 
 
 def _overridden(actor: User, fill: Fill, at: datetime, reason: str) -> str:
