@@ -25,7 +25,8 @@ from samples.services import determinations, grades, lots, readings, recipes, sp
 
 def make_person(*, username: str, role: str = Role.TECHNICIAN, **fields: Any) -> User:
     password = fields.pop("password", "correct horse battery")
-    person = User(username=username, full_name=username.title(), role=role, **fields)
+    fields.setdefault("full_name", username.title())
+    person = User(username=username, role=role, **fields)
     person.set_password(password)
     with change(actor=system_user()) as log:
         log.add(person, audit_actions.PERSON_ADDED)
