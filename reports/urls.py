@@ -1,7 +1,11 @@
 from django.urls import path
 
+from reports.imports.views import ImportsView
 from reports.search.views import SearchView
 
 app_name = "reports"
 
-urlpatterns = [path("search/", SearchView.as_view(), name="search")]
+urlpatterns = [
+    path("search/", SearchView.as_view(), name="search"),
+    path("imports/", ImportsView.as_view(), name="imports"),
+]

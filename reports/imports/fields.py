@@ -174,12 +174,15 @@ def _refuse_wrong_headers(
         if texts
     }
     if told:
-        raise RuleViolation(
-            "columns_wrong",
-            _("The headers of this file do not fit. %(what)s Nothing was read.")
-            % {"what": " ".join(_sentences(told))},
-            fields=told,
-        )
+        raise columns_wrong(told, " ".join(_sentences(told)))
+
+
+def columns_wrong(told: dict[str, list[str]], what: str) -> RuleViolation:
+    return RuleViolation(
+        "columns_wrong",
+        _("The headers of this file do not fit. %(what)s Nothing was read.") % {"what": what},
+        fields=told,
+    )
 
 
 def _sentences(told: dict[str, list[str]]) -> Iterable[str]:

@@ -25,7 +25,7 @@ from reports.imports.guesses import DELIMITER, ENCODING, SHEET, Guess, require_o
 from reports.imports.signatures import CSV, format_of
 from reports.imports.workbooks import Workbook, require_sheet
 
-MOST_ROWS = 1000  # below the headers; each is saved with its own history in one transaction
+MOST_ROWS = 500  # one transaction holds the only writer of SQLite for some seconds
 MOST_COLUMNS = 100
 
 

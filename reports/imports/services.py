@@ -1,0 +1,251 @@
+"""Previewing and saving a file: both run the same services, and a preview takes all back.
+
+A preview that finds nothing wrong is therefore one that can be saved, as long as nobody changes
+the lab in between; and then the saving refuses, and nothing is half-saved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError
+from django.utils.translation import gettext as _
+
+from labsite.accounts.models import User
+from labsite.accounts.permissions import require
+from labsite.audit.services import Change, change
+from labsite.clock import Clock
+from labsite.errors import Conflict, LabError, RuleViolation
+from labsite.records import LabRecord, canonical_json
+from reports import audit_actions as actions
+from reports.imports.guesses import CHOICES
+from reports.imports.kinds.base import Bad, CellRefused, Entry, Importing, Line
+from reports.imports.kinds.registry import kind_named
+from reports.imports.readings import FileReading, read_file
+from reports.imports.signatures import refuse_large
+from reports.models import ImportBatch
+
+Saved = list[tuple[int, LabRecord]]
+
+
+@dataclass(frozen=True)
+class Preview:
+    """A file as understood, what is wrong with its rows, and what saving it would make."""
+
+    reading: FileReading
+    bad: tuple[Bad, ...]
+    would_make: dict[str, int]
+    earlier: ImportBatch | None
+
+    @property
+    def is_ready(self) -> bool:
+        return not (self.bad or self.reading.questions or self.earlier)
+
+
+class _TakenBack(Exception):
+    """Ends the transaction of a preview."""
+
+
+def preview_import(
+    *,
+    actor: User,
+    kind: str,
+    file_name: str,
+    content: bytes,
+    choices: Mapping[str, str] | None = None,
+    clock: Clock | None = None,
+) -> Preview:
+    """Read a file and try its rows out; nothing is saved.
+
+    Raises NotPermitted for a kind whose records the actor may not make, other LabErrors for a
+    file that cannot be read or whose headers do not fit.
+    """
+    reading = _read(actor, kind, file_name, content, choices or {})
+    bad, saved = list(reading.bad), []
+    earlier = _earlier(reading)
+    if not reading.questions and earlier is None:
+        bad_tried, saved = _tried_out(reading, actor, clock)
+        bad += bad_tried
+    return Preview(reading, _sorted(bad), _counts(saved), earlier)
+
+
+def commit_import(
+    *,
+    actor: User,
+    kind: str,
+    file_name: str,
+    content: bytes,
+    sha256: str,
+    choices: Mapping[str, str],
+    clock: Clock | None = None,
+) -> ImportBatch:
+    """Save all rows of a file that was previewed, or none.
+
+    `sha256` and `choices` are those of the preview. Raises Conflict when the file is another one
+    or was imported before, RuleViolation with every bad row when one is bad.
+    """
+    reading = _read(actor, kind, file_name, content, choices)
+    _refuse_other_file(reading, sha256)
+    _refuse_open_choices(reading, choices)
+    if reading.bad:
+        raise _refusal(reading.bad)
+    with change(actor=actor, clock=clock, reason=_("from the file %s") % reading.file_name) as log:
+        _refuse_earlier(reading)
+        bad, saved = _save_entries(reading, _importing(reading, actor, clock, log))
+        if bad:
+            raise _refusal(bad)
+        return log.add(_batch(reading, saved, log), actions.FILE_IMPORTED)
+
+
+def _read(
+    actor: User, kind_code: str, file_name: str, content: bytes, choices: Mapping[str, str]
+) -> FileReading:
+    kind = kind_named(kind_code)
+    for action in kind.actions:
+        require(actor, action)
+    refuse_large(len(content))
+    return read_file(kind, file_name, content, choices)
+
+
+def _importing(reading: FileReading, actor: User, clock: Clock | None, log: Change) -> Importing:
+    return Importing(actor, log.now, clock, reading.file_name, reading.columns)
+
+
+def _tried_out(reading: FileReading, actor: User, clock: Clock | None) -> tuple[list[Bad], Saved]:
+    bad: list[Bad] = []
+    saved: Saved = []
+    try:
+        with change(actor=actor, clock=clock) as log:
+            bad, saved = _save_entries(reading, _importing(reading, actor, clock, log))
+            raise _TakenBack
+    except _TakenBack:
+        return bad, saved
+
+
+def _save_entries(reading: FileReading, importing: Importing) -> tuple[list[Bad], Saved]:
+    """Save each entry in a savepoint of its own, so that all bad ones are found at once."""
+    bad: list[Bad] = []
+    saved: Saved = []
+    for entry in reading.entries:
+        if not entry.is_whole:
+            continue
+        try:
+            with change(actor=importing.actor, clock=importing.clock):
+                saved += reading.kind.save(entry, importing)
+        except CellRefused as refused:
+            line = refused.line or entry.first
+            bad.append(_bad_cell(reading, line, refused.code, refused.expected))
+        except LabError as error:
+            bad += _told(reading, entry, error)
+        except ValidationError as error:
+            bad += _told_by_model(reading, entry, error)
+        except IntegrityError:
+            bad.append(
+                Bad(entry.first.row, "", "", _("a record that does not clash with another one"))
+            )
+    return bad, saved
+
+
+def _bad_cell(reading: FileReading, line: Line, code: str, expected: str) -> Bad:
+    cell = line.cells.get(code)
+    return Bad(line.row, reading.header_of(code), cell.text if cell else "", expected)
+
+
+def _told(reading: FileReading, entry: Entry, error: LabError) -> list[Bad]:
+    """A service's refusal at the cell that it names, else at the row."""
+    line, code = reading.kind.place_of(entry, error)
+    return [_bad_cell(reading, line, code, str(error.message))]
+
+
+def _told_by_model(reading: FileReading, entry: Entry, error: ValidationError) -> list[Bad]:
+    names = error.message_dict if hasattr(error, "error_dict") else {"": error.messages}
+    own = reading.kind.service_names
+    return [
+        _bad_cell(reading, entry.first, own.get(name, name), " ".join(texts))
+        for name, texts in names.items()
+    ]
+
+
+def _sorted(bad: Iterable[Bad]) -> tuple[Bad, ...]:
+    return tuple(sorted(bad, key=lambda item: item.row))
+
+
+def _counts(saved: Saved) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for _row, record in saved:
+        name = record._meta.label_lower
+        counts[name] = counts.get(name, 0) + 1
+    return counts
+
+
+def _earlier(reading: FileReading) -> ImportBatch | None:
+    return (
+        ImportBatch.objects.filter(kind=reading.kind.code, sha256=reading.sha256)
+        .select_related("imported_by")
+        .first()
+    )
+
+
+def _refuse_earlier(reading: FileReading) -> None:
+    earlier = _earlier(reading)
+    if earlier is not None:
+        raise Conflict(
+            "already_imported",
+            _("%(who)s imported this same file already, as %(name)s. Nothing was saved again.")
+            % {"who": earlier.imported_by, "name": earlier.file_name},
+            earlier=str(earlier.pk),
+        )
+
+
+def _refuse_other_file(reading: FileReading, sha256: str) -> None:
+    if sha256.lower() != reading.sha256:
+        raise Conflict(
+            "file_changed",
+            _("This is not the file that was previewed. Preview it again before saving."),
+            fields={"sha256": [_("that of the preview is expected")]},
+            sha256=reading.sha256,
+        )
+
+
+def _refuse_open_choices(reading: FileReading, choices: Mapping[str, str]) -> None:
+    asked = [guess.name for guess in reading.guesses if guess.name in CHOICES]
+    open_ones = [name for name in asked if name not in choices]
+    superfluous = sorted(set(choices) - set(asked))
+    if open_ones or superfluous:
+        raise RuleViolation(
+            "choices_incomplete",
+            _("Send back all choices of the preview: missing %(missing)s, not asked %(extra)s.")
+            % {"missing": ", ".join(open_ones) or "–", "extra": ", ".join(superfluous) or "–"},
+            fields={name: [_("choose")] for name in open_ones},
+        )
+
+
+def _refusal(bad: Iterable[Bad]) -> RuleViolation:
+    bad = _sorted(bad)
+    return RuleViolation(
+        "rows_not_valid",
+        _("%(count)s cells or rows are not right, the first in row %(row)s. Nothing was saved.")
+        % {"count": len(bad), "row": bad[0].row},
+        bad=[vars(item) for item in bad],
+    )
+
+
+def _batch(reading: FileReading, saved: Saved, log: Change) -> ImportBatch:
+    return ImportBatch(
+        kind=reading.kind.code,
+        file_name=reading.file_name,
+        sha256=reading.sha256,
+        size_bytes=reading.size_bytes,
+        row_count=len(reading.table.rows),
+        imported_at=log.now,
+        imported_by=log.actor,
+        choices=canonical_json(reading.choices),
+        records=canonical_json([_reference(row, record) for row, record in saved]),
+    )
+
+
+def _reference(row: int, record: LabRecord) -> dict[str, Any]:
+    return {"row": row, "type": record._meta.label_lower, "id": str(record.pk)}
