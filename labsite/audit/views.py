@@ -17,7 +17,7 @@ from labsite.audit.digests import heads_in
 from labsite.audit.forms import HistoryForm
 from labsite.audit.models import AuditEntry
 from labsite.audit.selectors import Wanted, digests, entries, told_to
-from labsite.audit.wording import Story, kind_word, stories
+from labsite.audit.wording import Story, kind_word, runs, stories
 
 PAGE = 50
 DIGESTS_SHOWN = 30
@@ -44,7 +44,9 @@ class HistoryView(PageAccess, TemplateView):
         if valid:
             before = form.cleaned_data["before"]
             found, more = page_of(request.user, form.wanted(), before)
-        context = self.get_context_data(form=form, stories=found, older=_older(request, more))
+        context = self.get_context_data(
+            form=form, stories=found, runs=runs(found), older=_older(request, more)
+        )
         return self.render_to_response(context, status=200 if valid else 422)
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
@@ -74,6 +76,7 @@ class ObjectHistoryView(PageAccess, TemplateView):
             raise Http404
         return super().get_context_data(
             stories=found,
+            runs=runs(found),
             older=_older(self.request, more),
             kind=kind_word(object_type),
             label=last.object_label,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 from typing import Any
 
 from django.apps import apps
@@ -47,6 +48,40 @@ class Story:
     @property
     def entry(self) -> Any:
         return self.told.entry
+
+    @property
+    def alike(self) -> tuple[Any, ...]:
+        return (self.entry.actor_id, self.entry.at, self.entry.action)
+
+    @property
+    def is_plain(self) -> bool:
+        facts = self.told.facts
+        told_more = facts["reason"] or facts["device_at"] or self.noted or self.told.masked
+        return self.is_first and not told_more
+
+
+@dataclass(frozen=True)
+class Run:
+    """Entries of one act that read alike, such as nine heights of one float set."""
+
+    stories: list[Story]
+
+    @property
+    def first(self) -> Story:
+        return self.stories[0]
+
+
+def runs(told: list[Story]) -> list[Run]:
+    """Neighbouring new things of the same kind, by the same person at the same instant."""
+    groups = groupby(told, lambda story: story.alike)
+    return [Run(one) for _alike, group in groups for one in _split(list(group))]
+
+
+def _split(group: list[Story]) -> list[list[Story]]:
+    """What changed, was explained or is hidden stands for itself."""
+    if all(story.is_plain for story in group):
+        return [group]
+    return [[story] for story in group]
 
 
 def sentence(action: str) -> str:
