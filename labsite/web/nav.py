@@ -31,8 +31,8 @@ RELEASE = Entry(_("Release"), "samples:release")
 FLOATS = Entry(_("Floats"), "columns:float-list", ("columns:float", "columns:float-detail"))
 GRADES = Entry(_("Grades"), "samples:grade-list", ("samples:grade", "samples:grade-detail"))
 FIND = Entry(_("Find"), "reports:search")
-CHANGES = Entry(_("Changes"), "audit:history")
-PEOPLE = Entry(_("Accounts"), "accounts:people")
+CHANGES = Entry(_("Changes"), "audit:history", ("audit:object-history", "audit:verification"))
+PEOPLE = Entry(_("Accounts"), "accounts:people", ("accounts:person", "accounts:add-person"))
 
 NAVIGATION: dict[Role, tuple[Entry, ...]] = {
     Role.TECHNICIAN: (BENCH, DROP, READ, FLOAT_SET, LOTS, FIND),
