@@ -191,6 +191,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PARSER_CLASSES": ["labsite.api.parsers.StrictJSONParser"],
     "DEFAULT_PAGINATION_CLASS": "labsite.api.paging.LabCursorPagination",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_METADATA_CLASS": "labsite.api.metadata.PlainMetadata",
     "DEFAULT_SCHEMA_CLASS": "labsite.api.schema.LabSchema",
     "EXCEPTION_HANDLER": "labsite.api.errors.handle",
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",

@@ -34,14 +34,22 @@ def require(user: Any, action: Action) -> None:
 def required_for(view: Any, method: str) -> Action | None:
     """The action that `view` states for `method`; None when it does not serve the method.
 
-    HEAD counts as GET; OPTIONS of a view without GET asks for any one of its actions.
+    HEAD counts as GET; OPTIONS of a view without GET asks for any one of its actions. A method
+    that is served and not named is a programming error and raises.
     """
     required = view.required_action
     if not isinstance(required, dict):
         return required
     if method == "OPTIONS":
         return required.get("GET") or next(iter(required.values()))
-    return required.get("GET" if method == "HEAD" else method)
+    method = "GET" if method == "HEAD" else method
+    if method not in required and _serves(view, method.lower()):
+        raise AssertionError(f"{view} states no action for {method}")
+    return required.get(method)
+
+
+def _serves(view: Any, name: str) -> bool:
+    return name in view.http_method_names and hasattr(view, name)
 
 
 class HasAction(BasePermission):

@@ -31,7 +31,8 @@ def handle(error: Exception, view_context: dict[str, Any]) -> Response:
 def describe(error: Exception) -> tuple[int, dict[str, Any], dict[str, str]]:
     """Status, body and headers that tell `error`; an unexpected one is logged and told as 500."""
     if isinstance(error, LabError):
-        return error.status, shape(error.code, error.message, error.fields, **error.extra), {}
+        body = shape(error.code, error.message, error.fields, **error.extra)
+        return error.status, body, {"WWW-Authenticate": "Bearer"} if error.status == 401 else {}
     if isinstance(error, exceptions.ValidationError):
         return 422, shape("invalid", _("Some fields are not right."), flatten(error.detail)), {}
     if isinstance(error, ValidationError):
