@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from labsite.accounts.models import User
 from reports.search.selectors import SHOWN, search
@@ -23,7 +24,7 @@ def lab(shift_lead: User, manager: User) -> None:
     grade = factories.make_grade(actor=manager)
     for code in ("WR-2211", "WR-2212", "F-10"):
         factories.make_lot(actor=shift_lead, grade=grade, code=code)
-    factories.make_settling_fill(actor=manager)
+    factories.make_settling_fill(actor=manager, at=timezone.now())
     factories.make_float(actor=manager, label="F-110")
 
 
