@@ -46,7 +46,7 @@ def first_value(reading: Reading, *, masked: bool) -> dict[str, Any]:
         "id": str(reading.pk),
         "read_at": canonical_instant(reading.read_at),
         "read_by": str(reading.read_by),
-        "outcome": reading.outcome,
+        "outcome": None if masked else reading.outcome,
         "height_mm": height,
         "masked": masked,
     }

@@ -31,6 +31,7 @@ from samples.models import (
     Reading,
     Specimen,
 )
+from samples.selectors.blindness import is_blind
 from samples.selectors.determinations import issues_with_specimens, parts_of
 from samples.services.combining import METHOD, combine
 from samples.services.results import METHOD_VERSION as RESULT_METHOD
@@ -63,7 +64,13 @@ def prepare_determination(
         latest = _latest(lot)
         again = latest is not None and latest.status in OPEN and not repeat_because.strip()
         because = "" if again else _repeat_reason(latest, repeat_because)
-        chosen = select(lot, counted, set_aside or {}, again=latest if again else None)
+        chosen = select(
+            lot,
+            counted,
+            set_aside or {},
+            again=latest if again else None,
+            masked=is_blind(actor, lot),
+        )
         new = _new(log, lot, chosen, prepared_by=actor)
         if again:
             return _prepared_again(log, latest, new, chosen)

@@ -65,6 +65,8 @@ def record_reading(
     specimen is no longer there.
     """
     require(actor, Action.MEASURE)
+    if read_by not in (None, actor):
+        require(actor, Action.IMPORT_RECORDS)
     with change(actor=actor, clock=clock, device_at=device_at) as log:
         specimen = _locked_specimen(specimen)
         read_at = moment(read_at, log.now, field="read_at")

@@ -30,20 +30,21 @@ def select(
     set_aside: Mapping[UUID, str],
     *,
     again: Determination | None,
+    masked: bool = False,
 ) -> Selection:
     """Select among the lot's specimens that are in no other determination.
 
     Specimens without a number ("lighter than", no calibration) are set aside by themselves, those
     whose last look is still to come are left out. `again` is the determination whose specimens
-    may be selected anew.
+    may be selected anew; a refusal does not tell a `masked` person what a reading said.
     """
     results = results_that_count(lot.specimens.all())
     used = used_specimens(lot, but=again)
     results = {key: result for key, result in results.items() if key not in used}
     measured = {key: result for key, result in results.items() if is_countable(result)}
     wanted = _wanted(measured, counted, set_aside)
-    _refuse_uncountable(lot, wanted, measured, results, used)
-    _refuse_uncountable(lot, set(set_aside), results, results, used)
+    for keys, allowed in ((wanted, measured), (set(set_aside), results)):
+        _refuse_uncountable(lot, keys - set(allowed), {} if masked else results, used)
     _refuse_unaccounted(measured, wanted, set_aside)
     aside = [
         (result, require_reason(set_aside[key], field="set_aside"))
@@ -113,13 +114,9 @@ def _wanted(
 
 
 def _refuse_uncountable(
-    lot: Lot,
-    wanted: set[UUID],
-    allowed: Mapping[UUID, Any],
-    results: Mapping[UUID, DensityResult],
-    used: set[UUID],
+    lot: Lot, keys: set[UUID], results: Mapping[UUID, DensityResult], used: set[UUID]
 ) -> None:
-    for key in sorted(wanted - set(allowed), key=str):
+    for key in sorted(keys, key=str):
         specimen = lot.specimens.filter(pk=key).first()
         if specimen is None:
             why = _("It is not a specimen of this lot.")
@@ -128,7 +125,7 @@ def _refuse_uncountable(
         elif key in results:
             why = reason_without_number(results[key])
         else:
-            why = _("It was not read at rest.")
+            why = _("It has no density.")
         raise RuleViolation(
             "specimen_not_countable",
             _("%(specimen)s cannot count. %(why)s")
