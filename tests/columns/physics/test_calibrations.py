@@ -1,8 +1,11 @@
 """Refusals, findings and shape of a calibration."""
 
+import math
 from decimal import Decimal
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from columns.physics import FloatReading, LiquidSpan, calibrate, errors
 from tests.columns.physics.sets import NINE, calibrated, reading, readings
@@ -77,12 +80,30 @@ def test_sets_that_cannot_be_are_refused(rows, error, code):
     assert refusal(rows, error).code == code
 
 
+def test_more_floats_than_a_column_holds_are_refused():
+    rows = [(f"F{place}", f"{0.99 - place / 1000:.4f}", str(place * 10)) for place in range(61)]
+    assert refusal(rows, errors.TooManyFloats).code == "too_many_floats"
+    assert len(calibrated(rows[:60]).floats) == 60
+
+
+def test_floats_that_nobody_can_tell_apart_count_as_equal():
+    near = [*NINE[:8], ("F-109", "0.9451", "190.4999999")]
+    refusal(near, errors.FloatHeightsEqual)
+    near = [*NINE[:8], ("F-109", "0.93990001", "127.5")]
+    refusal(near, errors.FloatDensitiesEqual)
+
+
+@pytest.mark.parametrize("height", ["1e10", "-1e300"])
+def test_heights_beyond_any_scale_are_refused(height):
+    assert refusal([*NINE, ("X", "0.99", height)], errors.HeightImplausible)
+
+
 def test_kilograms_per_cubic_metre_are_asked_about():
     assert "kg/m³?" in refusal((*NINE, ("X", "950", "600")), errors.PhysicsError).message
 
 
-@pytest.mark.parametrize("u", [-0.0001, float("nan"), float("inf"), True])
-def test_uncertainties_must_be_finite_and_not_negative(u):
+@pytest.mark.parametrize("u", [-0.0001, float("nan"), float("inf"), True, 1e200])
+def test_uncertainties_must_be_finite_not_negative_and_not_absurd(u):
     with pytest.raises(errors.PhysicsError):
         calibrate(readings(u=u), height_standard_uncertainty_mm=0.4)
     with pytest.raises(errors.PhysicsError):
@@ -255,3 +276,63 @@ def test_text_is_no_number():
             [reading(*NINE[0]), FloatReading(**{**vars(reading(*NINE[1])), "height_mm": "550"})],
             height_standard_uncertainty_mm=0.4,
         )
+
+
+heights = st.decimals(min_value=-2000, max_value=2000, places=3) | st.decimals()
+densities = st.decimals(min_value="0.8", max_value="1.5", places=5) | st.decimals()
+uncertainties = st.floats(min_value=0, max_value=0.01) | st.floats()
+
+
+@given(
+    st.lists(st.tuples(densities, heights, uncertainties), max_size=12),
+    uncertainties,
+    st.sampled_from(["bottom", "top"]),
+)
+def test_any_input_is_refused_or_gives_finite_figures(rows, height_u, origin):
+    floats = [
+        FloatReading(
+            id=str(place), density_g_cm3=density, standard_uncertainty_g_cm3=u, height_mm=height
+        )
+        for place, (density, height, u) in enumerate(rows)
+    ]
+    try:
+        column = calibrate(floats, height_standard_uncertainty_mm=height_u, origin=origin)
+    except errors.PhysicsError:
+        return
+    assert -1 <= column.correlation <= 1
+    assert math.isfinite(column.sensitivity_g_cm3_per_mm)
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.integers(min_value=1, max_value=20_000),
+            st.integers(min_value=1, max_value=9_000),
+            st.floats(min_value=0, max_value=1e-3),
+        ),
+        min_size=5,
+        max_size=12,
+    ),
+    st.floats(min_value=0, max_value=20),
+    st.floats(min_value=0, max_value=1),
+)
+@settings(max_examples=60, deadline=None)
+def test_any_ordered_set_gives_a_finite_curve_inside_its_interval(steps, height_u, share):
+    """Floats in order, at any distances from a micrometre to twenty metres."""
+    density, height, floats = Decimal("2.9"), Decimal(0), []
+    for place, (up, lighter, u) in enumerate(steps):
+        height += Decimal(up) / 1000
+        density -= Decimal(lighter) / 100_000
+        floats.append(
+            FloatReading(
+                id=str(place), density_g_cm3=density, standard_uncertainty_g_cm3=u, height_mm=height
+            )
+        )
+    column = calibrate(floats, height_standard_uncertainty_mm=height_u)
+    low, high = (float(floats[place].height_mm) for place in (0, -1))
+    found = column.density_at(Decimal(repr(min(high, max(low, low + share * (high - low))))))
+    figures = (*found.curve.interval_95, found.curve.standard_uncertainty_g_cm3)
+    assert all(map(math.isfinite, figures))
+    assert found.curve.interval_95[0] <= found.curve.density_g_cm3 <= found.curve.interval_95[1]
+    assert all(math.isfinite(each.studentised_residual) for each in column.floats)
+    assert all(math.isfinite(each.residual_mm) for each in column.floats)
