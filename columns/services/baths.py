@@ -25,6 +25,8 @@ from labsite.reasons import require_reason
 
 # Our rule: what a water jacket of this method can have; outside it another unit is likely.
 COLDEST_C, WARMEST_C = Decimal(5), Decimal(45)
+# Our rule: another unit is asked about only when it gives what laboratories really set.
+LIKELY_C = (Decimal(15), Decimal(35))
 WIDEST_TOLERANCE_C = Decimal(2)
 KELVIN_OFFSET = Decimal("273.15")
 
@@ -81,7 +83,7 @@ def check_temperature(temperature_c: Decimal, *, field: str) -> None:
     if COLDEST_C <= temperature_c <= WARMEST_C:
         return
     for unit, celsius in _other_units(temperature_c):
-        if COLDEST_C <= celsius <= WARMEST_C:
+        if LIKELY_C[0] <= celsius <= LIKELY_C[1]:
             raise RuleViolation(
                 "temperature_unit",
                 _(
