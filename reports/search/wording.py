@@ -17,7 +17,7 @@ TITLES = {
     FLOAT: gettext_lazy("Floats"),
     COLUMN: gettext_lazy("Columns"),
 }
-PAGES = {LOT: "samples:lot", FLOAT: "columns:float", COLUMN: "samples:column"}
+PAGES = {LOT: "samples:lot", FLOAT: "columns:float-detail", COLUMN: "samples:column"}
 MODELS = {LOT: Lot, FLOAT: CalibrationFloat, COLUMN: Column}
 
 
