@@ -4,10 +4,10 @@ import { word } from "./words.js";
 const KEYS = "restheight-submission:";
 
 export class ApiError extends Error {
-  constructor({ status = 0, code, message, fields = {}, current = null }) {
+  constructor({ status = 0, code, message, fields = {}, current = null, answer = {} }) {
     super(message);
     this.name = "ApiError";
-    Object.assign(this, { status, code, fields, current });
+    Object.assign(this, { status, code, fields, current, answer });
   }
 }
 
@@ -43,9 +43,18 @@ export function settle(place) {
   sessionStorage.removeItem(KEYS + place);
 }
 
+/** A form with a file goes as it is; the browser names its content type. */
+function isForm(body) {
+  return body instanceof FormData;
+}
+
+function bytesOf(body) {
+  return body === undefined || isForm(body) ? body : JSON.stringify(body);
+}
+
 function headersFor(method, { body, etag, key }) {
   const headers = { Accept: "application/json" };
-  if (body !== undefined) headers["Content-Type"] = "application/json";
+  if (body !== undefined && !isForm(body)) headers["Content-Type"] = "application/json";
   if (method !== "GET") headers["X-CSRFToken"] = csrfToken();
   if (key) headers["Idempotency-Key"] = key;
   if (etag) headers[method === "GET" ? "If-None-Match" : "If-Match"] = etag;
@@ -68,6 +77,7 @@ function failure(response, data) {
     message: data?.message ?? word("api.unreadable", { status: response.status }),
     fields: data?.fields ?? {},
     current: data?.current ?? null,
+    answer: data ?? {},
   });
 }
 
@@ -76,7 +86,7 @@ async function send(method, url, options) {
     return await fetch(url, {
       method,
       headers: headersFor(method, options),
-      body: options.body === undefined ? undefined : JSON.stringify(options.body),
+      body: bytesOf(options.body),
       credentials: "same-origin",
       cache: "no-store",
       signal: options.signal,
