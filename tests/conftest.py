@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterator
+from importlib import import_module
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.db.models.signals import post_migrate
 from rest_framework.test import APIClient
 
 from labsite.accounts.models import User
@@ -67,3 +72,24 @@ def administrator(db: Any) -> User:
 def as_person() -> Any:
     """`as_person(user)` gives an API client signed in as that person, or as nobody."""
     return client_of
+
+
+@pytest.fixture
+def flushed_history(transactional_db: Any) -> Iterator[None]:
+    """For tests with a live server: the tables are emptied after them, which triggers refuse.
+
+    The triggers go before that and come back with the signal that ends it.
+    """
+    yield
+    append_only = import_module("labsite.audit.migrations.0002_append_only")
+
+    def put_back(**_kwargs: Any) -> None:
+        post_migrate.disconnect(put_back)
+        with connection.cursor() as cursor:
+            append_only.install(
+                None, SimpleNamespace(connection=connection, execute=cursor.execute)
+            )
+
+    with connection.cursor() as cursor:
+        append_only.remove(None, SimpleNamespace(connection=connection, execute=cursor.execute))
+    post_migrate.connect(put_back, weak=False)

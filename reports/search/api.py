@@ -38,7 +38,7 @@ class FoundSerializer(serializers.Serializer):
 
     query = serializers.CharField()
     results = HitSerializer(many=True)
-    more = serializers.ListField(child=serializers.ChoiceField(choices=KINDS))
+    more = serializers.ListField(child=serializers.CharField())
     hint = serializers.CharField(allow_null=True)
 
 
