@@ -123,7 +123,11 @@ class Calibration:
         own = (
             self.height_standard_uncertainty_mm
             if own is None
-            else checked_uncertainty(own, "The standard uncertainty of the height")
+            else checked_uncertainty(
+                own,
+                "The standard uncertainty of the height",
+                largest=constants.LARGEST_HEIGHT_U_MM,
+            )
         )
         above = self._above(height_mm)
         outcome, bound = self._outcome(above)
@@ -231,9 +235,11 @@ def calibrate(
 
     Raises
     ------
-    TooFewFloats, DuplicateFloat, FloatHeightsEqual, FloatDensitiesEqual, FloatOrderReversed
+    TooFewFloats, TooManyFloats, DuplicateFloat
+        If the floats are not 2 to 60 different ones.
+    FloatHeightsEqual, FloatDensitiesEqual, FloatOrderReversed
         If the set cannot be a column's; the message names floats and likely cause.
-    DensityImplausible, UncertaintyNotValid, NotANumber
+    DensityImplausible, HeightImplausible, UncertaintyNotValid, NotANumber
         If a figure of a float cannot be right.
     HeightOutsideLiquid, LiquidSpanNotValid, OriginUnknown, MinimumFloatsNotValid
         If the column's description does not fit.
@@ -250,7 +256,9 @@ def calibrate(
     .. [2] JCGM 100:2008.
     """
     s_height = checked_uncertainty(
-        height_standard_uncertainty_mm, "The standard uncertainty of a height"
+        height_standard_uncertainty_mm,
+        "The standard uncertainty of a height",
+        largest=constants.LARGEST_HEIGHT_U_MM,
     )
     _check_minimum(minimum_floats)
     floats = tuple(floats)
@@ -351,7 +359,7 @@ def _residuals(ladder, curve):
     mean, slope = curve.at_floats
     residual = np.array([float(each.density) for each in ladder]) - mean
     steepness = np.maximum(np.abs(slope), np.finfo(float).tiny)
-    columns = zip(residual, residual / steepness, curve.studentised(), strict=True)
+    columns = zip(residual, residual / steepness, curve.studentised, strict=True)
     return {
         each.id: tuple(float(figure) for figure in figures)
         for each, figures in zip(ladder, columns, strict=True)

@@ -27,6 +27,16 @@ FEWEST_FLOATS_FOR_CURVE = 5
 LIGHTEST_FLOAT_G_CM3 = Decimal("0.7")
 DENSEST_FLOAT_G_CM3 = Decimal("3.0")
 
+# Our rules on what cannot be read off a scale: no column holds more floats, no datum lies farther
+# away, and floats nearer than this in height or certified density count as equal.
+MOST_FLOATS = 60
+FARTHEST_HEIGHT_MM = Decimal("1e9")
+LEAST_HEIGHT_APART_MM = Decimal("0.000001")
+LEAST_DENSITY_APART_G_CM3 = Decimal("0.0000001")
+# Our rule: standard uncertainties above these are slips of the keyboard.
+LARGEST_DENSITY_U_G_CM3 = 1.0
+LARGEST_HEIGHT_U_MM = 1000.0
+
 # Our rule: a float whose misfit to the curve of the other floats exceeds this many of its own
 # standard uncertainties is named. Normal errors reach it once in two thousand floats.
 MISFIT_LIMIT = 3.5

@@ -18,7 +18,9 @@ from columns.physics.shapes import SHAPES, DiffusedShapes
 
 METHOD = "diffused-shapes/1"
 
-# Prior widths of the four shapes, as shares of the density range of the floats.
+# Prior widths of the four shapes, as shares of the density range of the floats; they grow with the
+# liquid's length where it exceeds this many height ranges of the floats.
+LONG_LIQUID = 2.0
 SHAPE_WIDTHS = np.array([3.0, 3.0, 0.05, 0.03])
 # Mixing in mm²: from an undisturbed pour to a column past its life.
 MIXINGS = np.geomspace(60.0, 15000.0, 10)
@@ -26,6 +28,8 @@ MIXING_MEDIAN = 2500.0
 MIXING_SPREAD = 1.5  # sd of ln mixing
 # The liquid's ends beyond the lower and upper end float in mm, where they are not given.
 ASSUMED_MARGINS_MM = ((25.0, 25.0), (70.0, 70.0), (120.0, 120.0), (30.0, 90.0), (90.0, 30.0))
+# Liquid farther away than so many height ranges of the floats no longer shapes the profile there.
+FARTHEST_END = 5.0
 # Smooth departure from the shapes: sd and correlation length as shares of the floats' ranges.
 DEPARTURE = 0.004
 DEPARTURE_LENGTH = 0.16
@@ -91,6 +95,12 @@ class _Frame:
     def diffused(self):
         return DiffusedShapes(MIXINGS / self.lengths**2)
 
+    @property
+    def widths(self):
+        """Prior widths of the shapes' coefficients for each hypothesis, shape (m, 1, 4)."""
+        growth = np.maximum(1.0, self.lengths[:, 0] / (LONG_LIQUID * np.ptp(self.heights)))
+        return self.span * np.repeat(growth, len(MIXINGS))[:, None, None] * SHAPE_WIDTHS
+
     def shapes(self, heights):
         """Values and slopes per mm of the shapes for each hypothesis, shape (m, p, 4)."""
         bottoms = np.array(self.ends)[:, :1]
@@ -140,8 +150,7 @@ class Curve:
     def _covariance(self, heights, values, kernel):
         seen = self.whitener @ kernel.T
         left = self.frame.kernel(heights, heights)[0] - np.swapaxes(seen, 1, 2) @ seen
-        widths = SHAPE_WIDTHS * self.frame.span
-        spread = values * widths - np.swapaxes(seen, 1, 2)[:, None] @ self.whitened
+        spread = values * self.frame.widths - np.swapaxes(seen, 1, 2)[:, None] @ self.whitened
         spread = spread @ self.inverse_root
         return left[:, None] + spread @ np.swapaxes(spread, -1, -2)
 
@@ -182,6 +191,7 @@ class Curve:
             slope_g_cm3_per_mm=abs(slope),
         )
 
+    @cached_property
     def studentised(self):
         """Each float's misfit to the curve of the others, over its standard uncertainty.
 
@@ -226,7 +236,7 @@ def fit_curve(ladder, *, height_uncertainty, ends=None):
     first = _fit(frame, _first_slopes(frame) * height_uncertainty, np.ones((1, count)))
     # Where errors swamp the floats the fitted slope may vanish; height errors must still count.
     slopes = np.maximum(np.abs(first.at_floats[1]), LEAST_SLOPE * frame.sensitivity)
-    suspects = np.argsort(-np.abs(first.studentised()))[:SUSPECTS]
+    suspects = np.argsort(-np.abs(first.studentised))[:SUSPECTS]
     factors = np.vstack([np.ones(count), 1 + (WORSE_FACTOR - 1) * np.eye(count)[suspects]])
     return _fit(frame, slopes * height_uncertainty, factors)
 
@@ -243,8 +253,14 @@ def _frame(ladder, ends):
         centre=densities.mean(),
         own=np.array([each.own_uncertainty for each in ladder]),
         common=np.outer(common, common) * (groups[:, None] == groups),
-        ends=(ends,) if ends else tuple(assumed),
+        ends=(_near(ends, heights),) if ends else tuple(assumed),
     )
+
+
+def _near(ends, heights):
+    """The liquid's ends, brought to a distance at which they still matter to the floats."""
+    reach = FARTHEST_END * np.ptp(heights)
+    return max(ends[0], heights[0] - reach), min(ends[1], heights[-1] + reach)
 
 
 def _first_slopes(frame):
@@ -259,8 +275,7 @@ def _first_slopes(frame):
 def _fit(frame, from_heights, factors):
     """Solve all hypotheses: floats' errors multiplied by `factors` (s, n), and shapes."""
     whitener, log_size = _whiteners(frame, from_heights, factors)
-    widths = SHAPE_WIDTHS * frame.span
-    whitened = whitener[:, None] @ (frame.float_shapes[0] * widths)
+    whitened = whitener[:, None] @ (frame.float_shapes[0] * frame.widths)
     target = np.broadcast_to((whitener @ frame.offsets)[:, None], whitened.shape[:3])
     solution = _solve_with_prior(whitened, target)
     left = target - (whitened @ solution.coefficients[..., None])[..., 0]
@@ -271,7 +286,7 @@ def _fit(frame, from_heights, factors):
         whitener=whitener,
         weights=_normalised(log_weights),
         trusting_weights=_normalised(log_weights[0]),
-        coefficients=solution.coefficients * widths,
+        coefficients=solution.coefficients * frame.widths[:, 0],
         inverse_root=np.linalg.inv(solution.root),
         pulls=left @ whitener,
         whitened=whitened,

@@ -22,7 +22,7 @@ class NotANumber(PhysicsError, ValueError):
 
 
 class UncertaintyNotValid(PhysicsError, ValueError):
-    """A negative uncertainty, or a common part above the whole."""
+    """A negative or senselessly large uncertainty, or a common part above the whole."""
 
     code = "uncertainty_not_valid"
 
@@ -37,6 +37,18 @@ class TooFewFloats(PhysicsError, ValueError):
     """Fewer floats than a straight line needs."""
 
     code = "too_few_floats"
+
+
+class TooManyFloats(PhysicsError, ValueError):
+    """More floats than any column holds."""
+
+    code = "too_many_floats"
+
+
+class HeightImplausible(PhysicsError, ValueError):
+    """A height beyond any scale."""
+
+    code = "height_implausible"
 
 
 class DuplicateFloat(PhysicsError, ValueError):

@@ -68,7 +68,7 @@ def misfit_findings(ladder, curve, refit):
     One bad float pulls the curve away from its neighbours, which then seem bad as well.
     """
     while curve:
-        misfits = curve.studentised()
+        misfits = curve.studentised
         worst = int(np.argmax(np.abs(misfits)))
         if abs(misfits[worst]) <= constants.MISFIT_LIMIT:
             return

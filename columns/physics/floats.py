@@ -1,20 +1,26 @@
 """Float readings of one set, checked at the door and put in order from the bottom up."""
 
-import itertools
 import math
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from itertools import pairwise
 
 from columns.physics import errors
 from columns.physics.constants import (
     DENSEST_FLOAT_G_CM3,
+    FARTHEST_HEIGHT_MM,
     FEWEST_FLOATS,
+    LARGEST_DENSITY_U_G_CM3,
+    LEAST_DENSITY_APART_G_CM3,
+    LEAST_HEIGHT_APART_MM,
     LIGHTEST_FLOAT_G_CM3,
+    MOST_FLOATS,
 )
 
 ORIGINS = ("bottom", "top")
 NUMBERS = (int, float, Decimal, Fraction)
+MOST_PLACES = 300  # those of a binary number, before and after the point
 DENSITY_SOURCE = "liquid pairs of JIS K 7112:1999, Annex 1, rounded outward"
 LINE_SOURCE = "ASTM D1505-18, 10.1.2"
 
@@ -100,17 +106,40 @@ def exact_figure(value, what):
     """Return a typed decimal as a rational; a float stands for its shortest decimal text."""
     if isinstance(value, bool) or not isinstance(value, NUMBERS):
         raise errors.NotANumber(f"{what} must be a number.", value=value)
-    if not math.isfinite(value):
+    if not _is_finite(value):
         raise errors.NotANumber(f"{what} must be a finite number, not {value}.", value=value)
     return Fraction(repr(float(value))) if isinstance(value, float) else Fraction(value)
 
 
-def checked_uncertainty(value, what):
-    """Return a standard uncertainty as float64, refusing negative and non-finite ones."""
+def _is_finite(value):
+    """True for a number of sensible size; a decimal of a billion digits would never become one."""
+    if isinstance(value, Decimal):
+        return value.is_finite() and abs(value.as_tuple().exponent) < MOST_PLACES
+    if isinstance(value, float):
+        return math.isfinite(value)
+    return abs(value) < 10**MOST_PLACES
+
+
+def checked_uncertainty(value, what, *, largest=None):
+    """Return a standard uncertainty as float64, refusing negative, endless and absurd ones."""
     figure = float(exact_figure(value, what))
     if figure < 0:
         raise errors.UncertaintyNotValid(
             f"{what} must not be negative: {value}.", value=value, limit=0.0
+        )
+    if largest is not None and figure > largest:
+        raise errors.UncertaintyNotValid(
+            f"{what} must not exceed {largest:g}: {value}.", value=value, limit=largest
+        )
+    return figure
+
+
+def checked_height(value, what):
+    """Return a height as a rational, refusing what lies beyond any scale."""
+    figure = exact_figure(value, what)
+    if abs(figure) > FARTHEST_HEIGHT_MM:
+        raise errors.HeightImplausible(
+            f"{what} lies beyond any scale: {value} mm.", value=value, limit=FARTHEST_HEIGHT_MM
         )
     return figure
 
@@ -140,7 +169,9 @@ def _checked(reading, origin):
     density = exact_figure(reading.density_g_cm3, name + "the certified density")
     _check_plausible(reading, density)
     whole = checked_uncertainty(
-        reading.standard_uncertainty_g_cm3, name + "the standard uncertainty"
+        reading.standard_uncertainty_g_cm3,
+        name + "the standard uncertainty",
+        largest=LARGEST_DENSITY_U_G_CM3,
     )
     common = checked_uncertainty(
         reading.common_standard_uncertainty_g_cm3, name + "the common standard uncertainty"
@@ -154,7 +185,7 @@ def _checked(reading, origin):
             value=common,
             limit=whole,
         )
-    height = exact_figure(reading.height_mm, name + "the height")
+    height = checked_height(reading.height_mm, name + "the height")
     own = math.sqrt(max(0.0, whole**2 - common**2))
     return OrderedFloat(reading, density, upward(height, origin), own, common)
 
@@ -182,6 +213,13 @@ def _check_number(checked):
             source=LINE_SOURCE,
         )
 
+    if len(checked) > MOST_FLOATS:
+        raise errors.TooManyFloats(
+            f"{len(checked)} floats are more than a column holds; at most {MOST_FLOATS} are taken.",
+            value=len(checked),
+            limit=MOST_FLOATS,
+        )
+
 
 def _check_distinct(checked):
     seen = set()
@@ -191,26 +229,35 @@ def _check_distinct(checked):
                 f"{each.id} is in the set twice; enter each float once.", floats=[each.id]
             )
         seen.add(each.id)
-    _refuse_equal(checked, "above_mm", errors.FloatHeightsEqual, "at the same height")
-    _refuse_equal(checked, "density", errors.FloatDensitiesEqual, "of the same certified density")
+    _refuse_equal(
+        checked, "above_mm", LEAST_HEIGHT_APART_MM, errors.FloatHeightsEqual, "at the same height"
+    )
+    _refuse_equal(
+        checked,
+        "density",
+        LEAST_DENSITY_APART_G_CM3,
+        errors.FloatDensitiesEqual,
+        "of the same certified density",
+    )
 
 
-def _refuse_equal(checked, attribute, error, words):
-    first_with = {}
-    for each in checked:
-        other = first_with.setdefault(getattr(each, attribute), each)
-        if other is not each:
+def _refuse_equal(checked, attribute, least, error, words):
+    """Refuse two floats whose heights, or densities, cannot be told apart."""
+    in_order = sorted(checked, key=lambda each: getattr(each, attribute))
+    for one, other in pairwise(in_order):
+        if getattr(other, attribute) - getattr(one, attribute) < least:
             raise error(
-                f"{other.id} and {each.id} are {words}, which gives no slope between them. "
+                f"{one.id} and {other.id} are {words}, which gives no slope between them. "
                 "Check both lines, or leave one float out and say why.",
-                floats=[other.id, each.id],
+                floats=[one.id, other.id],
+                limit=least,
             )
 
 
 def liquid_ends(liquid, origin):
     """Return the liquid's lower and upper end as exact heights that grow upward."""
     low, high = (
-        upward(exact_figure(end, f"The liquid's {name} end"), origin)
+        upward(checked_height(end, f"The liquid's {name} end"), origin)
         for name, end in (("lower", liquid.bottom_mm), ("upper", liquid.top_mm))
     )
     if low >= high:
@@ -238,7 +285,7 @@ def _check_inside(checked, liquid, origin):
 
 
 def _falls(densities):
-    return all(below > above for below, above in itertools.pairwise(densities))
+    return all(below > above for below, above in pairwise(densities))
 
 
 def _check_order(ladder):
@@ -290,10 +337,7 @@ def _refuse_swap(swapped, *, maybe_origin):
 
 def _refuse_disorder(ladder):
     wrong = [
-        each.id
-        for pair in itertools.pairwise(ladder)
-        if pair[0].density < pair[1].density
-        for each in pair
+        each.id for pair in pairwise(ladder) if pair[0].density < pair[1].density for each in pair
     ]
     names = list(dict.fromkeys(wrong))
     raise errors.FloatOrderReversed(

@@ -47,7 +47,8 @@ def exact_value(value, what="A value"):
     """Return a number as a rational; a float stands for its shortest decimal text."""
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal | Fraction):
         raise ValueNotValid(f"{what} must be a number, not {value!r}.", value=value)
-    if not math.isfinite(value):
+    finite = value.is_finite() if isinstance(value, Decimal) else math.isfinite(value)
+    if not finite:
         raise ValueNotValid(f"{what} must be finite, not {value}.", value=value)
     return Fraction(repr(float(value))) if isinstance(value, float) else Fraction(value)
 

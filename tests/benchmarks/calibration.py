@@ -1,7 +1,8 @@
 """What a calibration costs: run `python -m tests.benchmarks.calibration`.
 
 Processor times are given as they are and as a ratio to a fixed piece of linear algebra, so that
-runs on different and on busy machines compare. Nothing is asserted: a timed assertion fails on a busy machine.
+runs on different and on busy machines compare. Nothing is asserted: a timed assertion fails on a
+busy machine.
 """
 
 import statistics

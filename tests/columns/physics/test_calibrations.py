@@ -74,6 +74,8 @@ def test_equal_certified_densities_are_refused():
         ((*NINE, ("X", "NaN", "600")), errors.NotANumber, "not_a_number"),
         ((*NINE, ("X", "0.94", "Infinity")), errors.NotANumber, "not_a_number"),
         ((*NINE, ("X", "0.94", "1e999")), errors.NotANumber, "not_a_number"),
+        ((*NINE, ("X", "0.94", "1e-999999999")), errors.NotANumber, "not_a_number"),
+        ((*NINE, ("X", "sNaN", "600")), errors.NotANumber, "not_a_number"),
     ],
 )
 def test_sets_that_cannot_be_are_refused(rows, error, code):
@@ -93,7 +95,7 @@ def test_floats_that_nobody_can_tell_apart_count_as_equal():
     refusal(near, errors.FloatDensitiesEqual)
 
 
-@pytest.mark.parametrize("height", ["1e10", "-1e300"])
+@pytest.mark.parametrize("height", ["1e10", "-1e200"])
 def test_heights_beyond_any_scale_are_refused(height):
     assert refusal([*NINE, ("X", "0.99", height)], errors.HeightImplausible)
 
