@@ -13,30 +13,44 @@ from functools import singledispatchmethod
 from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from columns.models import Bath, CalibrationFloat, Column, Fill, Hold, LiquidPair
-from columns.services import basket_passes, baths, columns, fills, floats, holds, pairs, rules
+from columns.services import (
+    basket_passes,
+    baths,
+    certificates,
+    columns,
+    fills,
+    float_sets,
+    floats,
+    holds,
+    pairs,
+    rules,
+)
 from labsite.accounts.models import User
 from labsite.accounts.services import add_person, system_user
 from labsite.clock import FixedClock
 from labsite.errors import Conflict
 from reports.demo import events as ev
 from reports.demo.simulator import Month
-from samples.models import Grade, Lot, PreparationRecipe
-from samples.services import grades, lots, readings, recipes, specimens
+from samples.findings import LOOK, any_at
+from samples.models import Determination, Grade, Lot, PreparationRecipe
+from samples.services import determinations, grades, lots, readings, recipes, specimens
 
 CLOCK_SOURCE = "demo loader"
 # What makes a database more than an empty one.
 LAB_TABLES = (Bath, Column, LiquidPair, CalibrationFloat, Fill, PreparationRecipe, Grade, Lot)
+RELEASE_NOTE = "Looked at the findings; the result stands."
 REPEATABILITY_SOURCE = "repeated readings before the month began (invented)"
 
 Rows = dict[str, Any]
 Progress = Callable[[int, int, datetime], None]
 
 
-def load_month(month: Month, *, progress: Progress | None = None) -> int:
-    """Write the month's events into an empty database; returns how many.
+def load_month(month: Month, *, progress: Progress | None = None) -> Loader:
+    """Write the month's events into an empty database.
 
     Raises Conflict when the database holds people or lab data already; whatever a service
     refuses undoes the whole load.
@@ -48,7 +62,7 @@ def load_month(month: Month, *, progress: Progress | None = None) -> int:
             loader.play(event)
             if progress is not None:
                 progress(number, len(month.events), event.at)
-    return len(month.events)
+    return loader
 
 
 def refuse_used_database() -> None:
@@ -72,6 +86,9 @@ class Loader:
     def __init__(self) -> None:
         self.rows: dict[str, Rows] = defaultdict(dict)
         self.clock = FixedClock(datetime.min, CLOCK_SOURCE)
+        # what the app itself would not let people do, told at the end of the load
+        self.drafts: list[str] = []
+        self.not_released: list[str] = []
 
     def play(self, event: ev.Event) -> None:
         self.clock = FixedClock(event.at, CLOCK_SOURCE)
@@ -213,6 +230,21 @@ class Loader:
         self.rows["float"][event.label] = floats.register_float(**self.by(event), label=event.label)
 
     @_play.register
+    def _(self, event: ev.CertificateRecorded) -> None:
+        certificates.add_certificate(
+            **self.by(event),
+            calibration_float=self.rows["float"][event.label],
+            number=event.number,
+            issuer=event.issuer,
+            density_g_cm3=event.density_g_cm3,
+            expanded_uncertainty_g_cm3=event.expanded_uncertainty_g_cm3,
+            coverage_factor=event.coverage_factor,
+            common_standard_uncertainty_g_cm3=event.common_standard_uncertainty_g_cm3,
+            issued_on=event.issued_on,
+            valid_until=event.valid_until_on,
+        )
+
+    @_play.register
     def _(self, event: ev.FillPlanned) -> None:
         self.rows["fill"][event.fill] = fills.plan_fill(
             **self.by(event),
@@ -260,6 +292,47 @@ class Loader:
             reason=event.reason,
         )
 
+    # Float sets
+
+    @_play.register
+    def _(self, event: ev.FloatSetRead) -> None:
+        glass = self.rows["float"]
+        heights = [
+            {"calibration_float": glass[label], "height_mm": height}
+            for label, height in event.heights
+        ]
+        heights += [
+            {"calibration_float": glass[label], "height_mm": None, "missing_reason": reason}
+            for label, reason in event.missing
+        ]
+        fill = self.rows["fill"][event.fill]
+        saved = float_sets.record_float_set(
+            **self.by(event),
+            fill=fill,
+            bath_temperature_c=event.temperature_c,
+            thermometer=self.rows["thermometer"][fill.column.bath.name],
+            heights=heights,
+        )
+        self.rows["set"][event.float_set] = saved.float_set
+
+    @_play.register
+    def _(self, event: ev.FloatSetAmended) -> None:
+        old = self.rows["set"][event.float_set]
+        right = dict(event.heights)
+        heights = [
+            {
+                "calibration_float": row.calibration_float,
+                "height_mm": right.get(row.calibration_float.label, row.height_mm),
+                "missing_reason": row.missing_reason,
+            }
+            for row in old.heights.select_related("calibration_float")
+        ]
+        saved = float_sets.amend_float_set(
+            **self.by(event), float_set=old, heights=heights, reason=event.reason
+        )
+        self.rows["set"][event.float_set] = saved.float_set
+        self._ready_again(event, Determination.objects.filter(prepared_at=event.at))
+
     # Holds and basket passes
 
     @_play.register
@@ -303,6 +376,7 @@ class Loader:
             fill=self.rows["fill"][event.fill],
             shape=event.shape,
         )
+        self.rows["lot of"][event.specimen] = self.rows["lot"][event.lot]
         self.rows["readings of"][event.specimen] = 0
 
     @_play.register
@@ -335,3 +409,45 @@ class Loader:
             height_mm=event.height_mm,
             reason=event.reason,
         )
+        lot = self.rows["lot of"][self.rows["piece of"][event.reading]]
+        self._ready_again(event, Determination.objects.filter(lot=lot))
+
+    # Determinations
+
+    @_play.register
+    def _(self, event: ev.DeterminationPrepared) -> None:
+        pieces = self.rows["piece"]
+        prepared = determinations.prepare_determination(
+            **self.by(event),
+            lot=self.rows["lot"][event.lot],
+            counted=[pieces[key] for key in event.specimens],
+            repeat_because=event.repeat_because,
+        )
+        self.rows["determination"][event.determination] = prepared
+        if event.complete:
+            self._mark_ready(event, prepared)
+
+    @_play.register
+    def _(self, event: ev.DeterminationReleased) -> None:
+        first = self.rows["determination"][event.determination]
+        issues = Determination.objects.filter(lot=first.lot, number=first.number)
+        latest = issues.order_by("-issue").first()
+        if latest.status != Determination.Status.READY:
+            self.not_released.append(str(latest))
+            return
+        note = RELEASE_NOTE if any_at(LOOK, latest.finding_list) else ""
+        determinations.release_determination(**self.by(event), determination=latest, note=note)
+
+    def _ready_again(self, event: ev.Event, touched: QuerySet[Determination]) -> None:
+        """What became a draft because something below it was amended is marked ready again."""
+        for draft in touched.filter(status=Determination.Status.DRAFT, amends__isnull=False):
+            self._mark_ready(event, draft)
+
+    def _mark_ready(self, event: ev.Event, draft: Determination) -> None:
+        """As a person does: one that the app bars (a spread too large, say) stays a draft."""
+        try:
+            determinations.mark_ready(**self.by(event), determination=draft)
+        except Conflict as barred:
+            if barred.code != "not_complete":
+                raise
+            self.drafts.append(f"{draft}: {barred.message}")

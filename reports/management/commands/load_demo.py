@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from labsite.errors import LabError
-from reports.demo.loader import load_month
+from reports.demo.loader import Loader, load_month
 from reports.demo.simulator import SEED, Volume, simulate
 
 STEP = 0.05  # of the work, between two lines of progress
@@ -40,14 +40,19 @@ class Command(BaseCommand):
         show = options["verbosity"] > 0
         try:
             month = simulate(timezone.now(), seed=options["seed"], volume=volume)
-            count = load_month(month, progress=self._progress() if show else None)
+            loader = load_month(month, progress=self._progress() if show else None)
         except (LabError, ValueError) as error:
             raise CommandError(str(error)) from error
         if show:
-            took = time.monotonic() - began
-            self.stdout.write(
-                _("Loaded %(count)s events in %(seconds).1f s.") % {"count": count, "seconds": took}
-            )
+            self._tell(len(month.events), time.monotonic() - began, loader)
+
+    def _tell(self, count: int, seconds: float, loader: Loader) -> None:
+        for line in loader.drafts:
+            self.stdout.write(_("Stays a draft: %(what)s") % {"what": line})
+        for line in loader.not_released:
+            self.stdout.write(_("Not released: %(what)s") % {"what": line})
+        words = {"count": count, "seconds": seconds}
+        self.stdout.write(_("Loaded %(count)s events in %(seconds).1f s.") % words)
 
     def _progress(self) -> Any:
         shown = 0.0

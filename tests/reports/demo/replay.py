@@ -16,7 +16,7 @@ from itertools import pairwise
 
 from reports.demo import events as ev
 from reports.demo.scenario import Column, Scenario, quillmere
-from reports.demo.simulator import SEED, Month, simulate
+from reports.demo.simulator import SEED, Month, Volume, simulate
 
 HOUR = timedelta(hours=1)
 MAX_AGE = 8 * HOUR
@@ -37,13 +37,14 @@ ENDS = [
     datetime(2026, 11, 21, 13, 0, tzinfo=timezone(timedelta(hours=9))),
     datetime(2026, 11, 30, 5, 45, tzinfo=UTC),
 ]
+SMALL = Volume(lots=18, float_sets=38)  # what a test can load in seconds
 SEEDED = [(end, seed) for seed, end in enumerate(ENDS, start=1)]
 
 
 @cache
-def month_ending(end: datetime, seed: int = SEED) -> Month:
+def month_ending(end: datetime, seed: int = SEED, volume: Volume | None = None) -> Month:
     """A simulated month, made once for all tests that look at it."""
-    return simulate(end, seed=seed)
+    return simulate(end, seed=seed, volume=volume)
 
 
 @dataclass
