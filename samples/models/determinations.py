@@ -78,6 +78,10 @@ class Determination(LabRecord):
         return json.loads(self.findings)
 
     @property
+    def input_facts(self) -> dict[str, Any]:
+        return json.loads(self.inputs)
+
+    @property
     def result_facts(self) -> dict[str, Any]:
         return json.loads(self.results)
 

@@ -56,7 +56,10 @@ def bench(person: Any, at: datetime) -> dict[str, Any]:
     known = _gather(columns, person, at)
     overviews = {column.pk: _overview(column, known) for column in columns}
     baths = [
-        _bath(bath, [overviews[c.pk] for c in columns if c.bath_id == bath.pk], at)
+        {
+            **_bath(bath, at),
+            "columns": [overviews[c.pk] for c in columns if c.bath_id == bath.pk],
+        }
         for bath in _baths({column.bath_id for column in columns}, at)
     ]
     tray = _whole_tray(overviews.values())
@@ -80,7 +83,7 @@ def column_overview(column: Column, person: Any, at: datetime) -> dict[str, Any]
         "server_time": told_at(at),
         "valid_until_at": told_at(_valid_until(known, [overview])),
         **overview,
-        "bath": _bath(bath, [], at) | {"columns": None},
+        "bath": _bath(bath, at),
     }
 
 
@@ -146,20 +149,20 @@ def _overview(column: Column, known: _Known) -> dict[str, Any]:
         "id": str(column.pk),
         "name": column.name,
         "bath": {"id": str(column.bath_id), "name": column.bath.name},
-        "scale": _scale(column),
+        "scale": drawn_scale(column),
         "state": standing.state if standing else EMPTY,
         "state_word": standing.word if standing else str(WORDS[EMPTY]),
         "state_note": standing.note if standing else "",
         "fill": _fill(fill, known.at) if fill else None,
         "calibration": _calibration(in_force, column, standing) if in_force else None,
-        "floats": _floats(in_force or last, column),
+        "floats": drawn_floats(in_force or last, column),
         "occupants": contents.occupants if contents else [],
         "tray": contents.tray if contents else [],
         "flags": _flags(standing, in_force or last, known.flags.get(column.pk, []), known.at),
     }
 
 
-def _scale(column: Column) -> dict[str, str]:
+def drawn_scale(column: Column) -> dict[str, str]:
     return {
         "origin": column.scale_origin,
         "length_mm": plain(column.scale_length_mm),
@@ -192,7 +195,7 @@ def _calibration(calibration: Calibration, column: Column, standing: Standing) -
         "correlation": str(calibration.correlation),
         "sensitivity_g_cm3_per_mm": str(calibration.sensitivity_g_cm3_per_mm),
         "largest_misfit": _largest_misfit(calibration),
-        "profile": _profile(calibration.inputs, column),
+        "profile": drawn_profile(calibration.inputs, column),
     }
 
 
@@ -208,7 +211,7 @@ def _largest_misfit(calibration: Calibration) -> dict[str, Any] | None:
     }
 
 
-def _profile(inputs: str, column: Column) -> list[dict[str, float]]:
+def drawn_profile(inputs: str, column: Column) -> list[dict[str, float]]:
     return [
         {"above_bottom_mm": _above(height, column), "density_g_cm3": density}
         for height, density in _profile_points(inputs)
@@ -227,7 +230,7 @@ def _above(height_mm: float, column: Column) -> float:
     return float(column.above_bottom_mm(Decimal(repr(round(height_mm, 3)))))
 
 
-def _floats(calibration: Calibration | None, column: Column) -> list[dict[str, Any]]:
+def drawn_floats(calibration: Calibration | None, column: Column) -> list[dict[str, Any]]:
     """The floats of the last set where they were read, with their misfit to the curve."""
     if calibration is None:
         return []
@@ -315,14 +318,13 @@ def _baths(ids: set[UUID], at: datetime) -> QuerySet[Bath]:
 _EARLIEST = datetime(1970, 1, 1, tzinfo=get_default_timezone())
 
 
-def _bath(bath: Any, columns: list[dict[str, Any]], at: datetime) -> dict[str, Any]:
+def _bath(bath: Any, at: datetime) -> dict[str, Any]:
     return {
         "id": str(bath.pk),
         "name": bath.name,
         "setpoint_c": plain(bath.setpoint_c),
         "tolerance_c": plain(bath.tolerance_c),
         "temperature": _temperature(bath, at),
-        "columns": columns,
     }
 
 

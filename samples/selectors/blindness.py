@@ -22,8 +22,9 @@ from samples.models import (
     DeterminationPart,
     Lot,
     Reading,
+    Specimen,
 )
-from samples.selectors.specimens import FINAL_OUTCOMES, unread
+from samples.selectors.specimens import FINAL_OUTCOMES, in_columns, unread
 
 
 def blind_lots(person: Any, lots: Iterable[Any] | None = None) -> set[UUID]:
@@ -47,15 +48,30 @@ class LotKnowledge:
     """What a person about to read a specimen of a lot may have seen of it."""
 
     person: Any
-    is_blind: bool
+    unread: tuple[Specimen, ...]
     readings: tuple[Reading, ...]
+
+    @property
+    def is_blind(self) -> bool:
+        """As `blind_lots` has it."""
+        mine = any(specimen.reader_id == self.person.pk for specimen in self.unread)
+        began = any(
+            reading.read_by_id == self.person.pk and reading.withdrawn_at is None
+            for reading in self.readings
+        )
+        return bool(self.unread) and (mine or began)
+
+    def left_after(self, reading: Reading) -> int:
+        """How many specimens are still to be read after this reading of one of them."""
+        is_last = is_final(reading)
+        return sum(not (is_last and s.pk == reading.specimen_id) for s in self.unread)
 
     def present_of(self, specimen_id: UUID) -> list[Reading]:
         return [r for r in self._standing() if r.specimen_id == specimen_id]
 
     def is_read(self, specimen_id: UUID) -> bool:
         """Whether the last word on the specimen was said."""
-        return any(_is_final(reading) for reading in self.present_of(specimen_id))
+        return any(is_final(reading) for reading in self.present_of(specimen_id))
 
     def has_seen(self, specimen_id: UUID) -> bool:
         """Whether the person has seen a density that could lead the eye.
@@ -73,14 +89,14 @@ class LotKnowledge:
 
     def _was_read_by_person(self, reading: Reading) -> bool:
         undone = reading.withdrawn_at is not None
-        return reading.read_by_id == self.person.pk and (undone or _is_final(reading))
+        return reading.read_by_id == self.person.pk and (undone or is_final(reading))
 
 
 def _gave_density(reading: Reading) -> bool:
     return reading.outcome == Reading.Outcome.AT_REST
 
 
-def _is_final(reading: Reading) -> bool:
+def is_final(reading: Reading) -> bool:
     if reading.outcome in FINAL_OUTCOMES:
         return True
     again = reading.specimen.second_look_at
@@ -89,8 +105,9 @@ def _is_final(reading: Reading) -> bool:
 
 def lot_knowledge(person: Any, lot: Lot) -> LotKnowledge:
     readings = Reading.objects.filter(specimen__lot=lot).select_related("specimen", "read_by")
+    still_unread = unread(in_columns().filter(lot=lot))
     return LotKnowledge(
-        person, is_blind(person, lot), tuple(readings.order_by("read_at", "created_at"))
+        person, tuple(still_unread), tuple(readings.order_by("read_at", "created_at"))
     )
 
 

@@ -15,7 +15,7 @@ from django.utils.timezone import localdate, localtime
 from labsite.quantities import WORKING_PLACES, rounded
 from samples.models import Determination, Grade, Reading, Specimen
 from samples.selectors.blindness import blind_lots
-from samples.selectors.specimens import FINAL_OUTCOMES, PRESENT, in_columns
+from samples.selectors.specimens import FINAL_OUTCOMES, PRESENT, QueueItem, in_columns
 
 Outcome = Reading.Outcome
 
@@ -162,3 +162,20 @@ def working(density: Decimal) -> str:
 def told_at(at: datetime) -> str:
     """An instant with the lab's offset."""
     return localtime(at).isoformat(timespec="milliseconds")
+
+
+def queued(item: QueueItem) -> dict[str, Any]:
+    """An item of the read queue as on the bench's tray, with its column."""
+    specimen = item.specimen
+    return {
+        "specimen": str(specimen.pk),
+        "lot": specimen.lot.code,
+        "lot_tail": specimen.lot.tail,
+        "shape": specimen.shape,
+        "state": "ready" if item.is_ready else "falling",
+        "dropped_at": told_at(specimen.dropped_at),
+        "ready_at": told_at(item.due_at),
+        "second_look": item.due_at == specimen.second_look_at,
+        "mine": item.is_mine,
+        "column": {"id": str(specimen.fill.column_id), "name": specimen.fill.column.name},
+    }

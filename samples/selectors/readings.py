@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 
+from columns.selectors.calibrations import physics_of
 from labsite.records import canonical_instant
 from samples.models import DensityResult, Reading
 from samples.selectors.specimens import PRESENT
@@ -37,6 +39,25 @@ def counting_readings(specimen_ids: Any) -> dict[Any, Reading]:
         .order_by("read_at", "created_at")
     )
     return {reading.specimen_id: reading for reading in readings}
+
+
+@dataclass(frozen=True)
+class Afterwards:
+    """What may be shown with one's own saved reading: how many of the lot are still to be read,
+    and, once there are none, where the grade's expected density rests."""
+
+    unread_of_lot: int
+    expected: dict[str, Any] | None
+
+
+def after_saving(reading: Reading, left: int) -> Afterwards:
+    """`left` is how many specimens of the lot are still to be read."""
+    result = reading.present_result
+    if left or result is None or result.calibration is None:
+        return Afterwards(left, None)
+    density = reading.specimen.lot.grade.expected_density_g_cm3
+    height = physics_of(result.calibration).height_at(density)
+    return Afterwards(left, {"density_g_cm3": density, "height_mm": height})
 
 
 def first_value(reading: Reading, *, masked: bool) -> dict[str, Any]:

@@ -29,9 +29,14 @@ class Doubt:
     message: str
 
 
+def normalise(text: str) -> str:
+    """Trimmed, composed, in capitals: what is typed and what is stored meet here."""
+    return " ".join(unicodedata.normalize("NFC", text).upper().split())
+
+
 def clean_lot_code(text: str) -> str:
     """The code as it is stored; raises RuleViolation for what cannot be a code."""
-    code = " ".join(unicodedata.normalize("NFC", text).upper().split())
+    code = normalise(text)
     if not code or len(code) > LONGEST:
         _refuse(
             "lot_code_length", _("A lot code has 1 to %(most)s characters.") % {"most": LONGEST}

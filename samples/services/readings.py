@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.utils.translation import gettext as _
 
@@ -24,7 +25,8 @@ from samples import audit_actions as actions
 from samples.constants import UNDO_WITHIN
 from samples.models import DeterminationPart, Reading, Specimen
 from samples.selectors.blindness import lot_knowledge
-from samples.selectors.readings import first_value
+from samples.selectors.readings import after_saving, first_value
+from samples.selectors.specimens import in_columns, unread
 from samples.services.determinations import recompute_determinations
 from samples.services.gaps import check_gap
 from samples.services.results import compute_result
@@ -37,7 +39,7 @@ HAS_NO_HEIGHT = (Outcome.CANNOT_TELL, Outcome.OFF_TOP, Outcome.OFF_BOTTOM)
 def record_reading(
     *,
     actor: User,
-    specimen: Specimen,
+    specimen: Specimen | UUID,
     outcome: str,
     height_mm: Decimal | None = None,
     gap_upper_float: CalibrationFloat | None = None,
@@ -92,6 +94,7 @@ def record_reading(
             note=note.strip(),
         )
         _save(log, reading, actions.READING_RECORDED, state)
+        reading.afterwards = after_saving(reading, knowledge.left_after(reading))
         if knowledge.present_of(specimen.pk):  # read before: it may be in a determination
             recompute_determinations(log, [specimen.pk])
         return reading
@@ -173,6 +176,7 @@ def amend_reading(
             amend_reason=reason,
         )
         _save(log, new, actions.READING_AMENDED, state)
+        new.afterwards = after_saving(new, unread(in_columns().filter(lot=specimen.lot)).count())
         recompute_determinations(log, [specimen.pk])
         return new
 
@@ -183,13 +187,22 @@ def _save(log: Change, reading: Reading, action: str, state: CalibrationState) -
     return reading
 
 
-def _locked_specimen(specimen: Specimen) -> Specimen:
+def _locked_specimen(specimen: Specimen | UUID) -> Specimen:
     """Locked, so that of two readers of one specimen the second sees the first one's value."""
-    return (
+    key = specimen.pk if isinstance(specimen, Specimen) else specimen
+    found = (
         Specimen.objects.select_for_update(of=("self",))
         .select_related("lot__grade", "fill__column__bath", "fill__pair")
-        .get(pk=specimen.pk)
+        .filter(pk=key)
+        .first()
     )
+    if found is None:
+        raise RuleViolation(
+            "specimen_unknown",
+            _("There is no such specimen."),
+            fields={"specimen": [_("unknown")]},
+        )
+    return found
 
 
 def _check_time(specimen: Specimen, read_at: datetime, now: datetime, late_reason: str) -> None:
@@ -207,6 +220,8 @@ def _check_time(specimen: Specimen, read_at: datetime, now: datetime, late_reaso
         raise Conflict(
             "fill_drained", _("The fill was drained at %(at)s.") % {"at": told(drained_at)}
         )
+    if read_at == now:
+        return
     allowed = lab_rules().late_entry_minutes
     if now - read_at > timedelta(minutes=allowed) and not late_reason.strip():
         raise RuleViolation(
