@@ -41,7 +41,14 @@ class NothingInput(StrictSerializer):
 
 
 class ReasonInput(StrictSerializer):
+    """A change tells why, a partial one as well."""
+
     reason = TextField(help_text=_("why, in a few words"))
+
+    def validate(self, data: dict[str, Any]) -> dict[str, Any]:
+        if "reason" not in data:
+            raise serializers.ValidationError({"reason": [_("Say why in a few words.")]})
+        return data
 
 
 class BathInput(StrictSerializer):

@@ -119,7 +119,9 @@ def test_a_plan_that_the_pair_cannot_give_is_refused_with_the_physics(
     assert (error.code, list(error.fields)) == (code, [field])
 
 
-def test_a_plan_is_changed_before_the_pour_only(planned: Fill, technician: User) -> None:
+def test_a_plan_is_changed_before_the_pour_only(
+    planned: Fill, technician: User, entries_of: Any
+) -> None:
     wider = {"density_bottom_g_cm3": Decimal("0.9550"), "reason": "more room below"}
     assert change_fill(actor=technician, fill=planned, **wider).density_bottom_g_cm3 == Decimal(
         "0.9550"
@@ -130,6 +132,7 @@ def test_a_plan_is_changed_before_the_pour_only(planned: Fill, technician: User)
     )
     noted = change_fill(actor=technician, fill=planned, note="flask 3", reason="for the record")
     assert noted.note == "flask 3"
+    assert entries_of(planned).count(actions.FILL_CHANGED) == 2
 
 
 def test_a_column_holds_one_fill(planned: Fill, technician: User) -> None:

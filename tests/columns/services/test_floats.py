@@ -63,11 +63,14 @@ def test_a_technician_registers_no_float(technician: User) -> None:
         register_float(actor=technician, label="F-78")
 
 
-def test_a_label_is_corrected_with_a_reason(spare: CalibrationFloat, shift_lead: User) -> None:
+def test_a_label_is_corrected_with_a_reason(
+    spare: CalibrationFloat, shift_lead: User, entries_of: Any
+) -> None:
     found = change_float(
         actor=shift_lead, calibration_float=spare, label="f-902", reason="label misread"
     )
     assert found.label == "F-902"
+    assert entries_of(spare)[-1] == actions.FLOAT_CHANGED
 
 
 def test_a_float_is_placed_and_taken_out(
@@ -201,7 +204,7 @@ def test_times_of_a_placement_are_in_order(
 
 
 def test_a_float_in_use_is_not_retired(
-    spare: CalibrationFloat, poured: Fill, shift_lead: User
+    spare: CalibrationFloat, poured: Fill, shift_lead: User, entries_of: Any
 ) -> None:
     placement = place_float(actor=shift_lead, calibration_float=spare, fill=poured)
 
@@ -211,6 +214,7 @@ def test_a_float_in_use_is_not_retired(
     refused("float_in_a_fill", retire)
     remove_float(actor=shift_lead, placement=placement, reason="chipped")
     assert retire().retired_at is not None
+    assert entries_of(spare)[-1] == actions.FLOAT_RETIRED
     refused("already_retired", retire)
     refused(
         "float_retired",
