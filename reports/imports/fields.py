@@ -66,6 +66,7 @@ class Field:
     places: int = 0
     longest: int = 80
     choices: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    in_empty_table: bool = True  # whether the empty table to fill in has it
 
     def answers_to(self, name: str) -> bool:
         """Whether a header means this field. One letter counts as written: U is not u."""

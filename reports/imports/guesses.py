@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.utils.translation import gettext as _
@@ -26,11 +25,15 @@ CHOICES = (ENCODING, DELIMITER, SHEET, DECIMAL_MARK, DATE_ORDER, TIME_ZONE)
 
 @dataclass(frozen=True)
 class Guess:
-    """`value` may be sent back as a choice; a question has no value before it is answered."""
+    """`value` may be sent back as a choice; a question has no value before it is answered.
+
+    `text` says in words what was guessed (or asks), `why` what speaks for it.
+    """
 
     name: str
     value: str
     text: str
+    why: str = ""
     options: tuple[tuple[str, str], ...] = ()
     is_question: bool = False
 
@@ -64,7 +67,7 @@ def guess_decimal_mark(cells: list[Cell], delimiter: str, chosen: str | None) ->
             "",
             _("Numbers with a comma (%(commas)s) and with a point (%(points)s) occur. Which is it?")
             % {"commas": commas, "points": points},
-            tuple(options.items()),
+            options=tuple(options.items()),
             is_question=True,
         )
     if commas:
@@ -74,8 +77,7 @@ def guess_decimal_mark(cells: list[Cell], delimiter: str, chosen: str | None) ->
 
 
 def _decimal_guess(mark: str, why: str, options: dict[str, str]) -> Guess:
-    text = _("Decimal mark: %(mark)s (%(why)s).") % {"mark": options[mark], "why": why}
-    return Guess(DECIMAL_MARK, mark, text, tuple(options.items()))
+    return Guess(DECIMAL_MARK, mark, options[mark], why, tuple(options.items()))
 
 
 def guess_date_order(cells: list[Cell], chosen: str | None) -> Guess:
@@ -87,7 +89,7 @@ def guess_date_order(cells: list[Cell], chosen: str | None) -> Guess:
         only = {YEAR_FIRST: _("no day is written in numbers with the year last")}
         if chosen is not None and chosen not in options:
             require_option(DATE_ORDER, chosen, only)
-        return _date_guess(YEAR_FIRST, _("no doubt"), only)
+        return _date_guess(YEAR_FIRST, "", only)
     if chosen is not None:
         require_option(DATE_ORDER, chosen, options)
         return _date_guess(chosen, _("as chosen"), options)
@@ -98,12 +100,12 @@ def guess_date_order(cells: list[Cell], chosen: str | None) -> Guess:
         return _date_guess(DAY_FIRST, _("as usual with points between the numbers"), options)
     why = _("Some days read both ways") if not found else _("Days of both orders occur")
     text = _("%(why)s. Does the day or the month come first?") % {"why": why}
-    return Guess(DATE_ORDER, "", text, tuple(options.items()), is_question=True)
+    return Guess(DATE_ORDER, "", text, options=tuple(options.items()), is_question=True)
 
 
 def _date_guess(order: str, why: str, options: dict[str, str]) -> Guess:
-    text = _("Days: %(order)s (%(why)s).") % {"order": options[order], "why": why}
-    return Guess(DATE_ORDER, order, text, tuple(options.items()) if len(options) > 1 else ())
+    shown = tuple(options.items()) if len(options) > 1 else ()
+    return Guess(DATE_ORDER, order, options[order], why, shown)
 
 
 def zone_guess(chosen: str | None, lab_zone: str, offsets: Iterable[str] = ()) -> Guess:
@@ -118,12 +120,7 @@ def zone_guess(chosen: str | None, lab_zone: str, offsets: Iterable[str] = ()) -
             fields={TIME_ZONE: [_("unknown")]},
         ) from error
     told = ", ".join(dict.fromkeys(offsets))
-    text = _("Clock times without an offset are those of %(zone)s.") % {"zone": name}
-    if told:
-        text += " " + _("In this file that is UTC %(offsets)s.") % {"offsets": told}
+    text = _("times without an offset are those of %(zone)s") % {"zone": name}
+    why = _("in this file that is UTC %(offsets)s") % {"offsets": told} if told else ""
     names = dict.fromkeys((name, lab_zone, "UTC"))
-    return Guess(TIME_ZONE, name, text, tuple((zone, zone) for zone in names))
-
-
-def value_of(guess: Guess, fallback: Any) -> Any:
-    return guess.value or fallback
+    return Guess(TIME_ZONE, name, text, why, tuple((zone, zone) for zone in names))

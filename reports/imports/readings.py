@@ -188,7 +188,7 @@ def _units_guess(columns: list[Column]) -> Guess:
                 _("“%(header)s” is taken in %(unit)s") % {"header": column.header, "unit": own.sign}
             )
     told = [*converted, *assumed] or [_("all are in the headers, or there are none")]
-    return Guess(UNITS, "", _("Units: %(told)s.") % {"told": "; ".join(told)})
+    return Guess(UNITS, "", "; ".join(told))
 
 
 def _remarks(reading: FileReading) -> list[Remark]:

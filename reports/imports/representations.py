@@ -10,8 +10,8 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from reports.imports.fields import Column
-from reports.imports.guesses import Guess
+from reports.imports.fields import DAY, DECIMAL, HEIGHT_OR_REASON, INSTANT, Column
+from reports.imports.guesses import DATE_ORDER, DECIMAL_MARK, Guess
 from reports.imports.kinds.base import Bad, Line
 from reports.imports.kinds.registry import KINDS
 from reports.imports.readings import FileReading
@@ -52,6 +52,7 @@ def _guess_facts(guess: Guess) -> dict[str, Any]:
         "name": guess.name,
         "value": guess.value,
         "text": guess.text,
+        "why": guess.why,
         "is_question": guess.is_question,
         "options": [{"value": value, "label": str(label)} for value, label in guess.options],
     }
@@ -80,6 +81,8 @@ def _shown_rows(reading: FileReading) -> list[dict[str, Any]]:
 def _shown(line: Line, column: Column, reading: FileReading) -> str | None:
     """The value as understood; None where the cell could not be read."""
     code = column.field.code
+    if _is_asked_about(column, reading):
+        return line.cells[code].text
     if code not in line.values:
         return None
     value = line.values[code]
@@ -91,6 +94,12 @@ def _shown(line: Line, column: Column, reading: FileReading) -> str | None:
         return format(value, "f")
     choices = column.field.choices.get(value) if value else None
     return choices[0] if choices else value or ""
+
+
+def _is_asked_about(column: Column, reading: FileReading) -> bool:
+    """Before a question is answered, what depends on it is shown as it stands in the file."""
+    depends = {DATE_ORDER: (DAY, INSTANT), DECIMAL_MARK: (DECIMAL, HEIGHT_OR_REASON)}
+    return any(column.field.what in depends[guess.name] for guess in reading.questions)
 
 
 def _precision(value: datetime) -> str:

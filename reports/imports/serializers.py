@@ -107,6 +107,7 @@ class GuessSerializer(serializers.Serializer):
     name = serializers.CharField()
     value = serializers.CharField(allow_blank=True)
     text = serializers.CharField()
+    why = serializers.CharField(allow_blank=True)
     is_question = serializers.BooleanField()
     options = OptionSerializer(many=True)
 

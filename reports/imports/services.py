@@ -64,12 +64,11 @@ def preview_import(
     file that cannot be read or whose headers do not fit.
     """
     reading = _read(actor, kind, file_name, content, choices or {})
-    bad, saved = list(reading.bad), []
     earlier = _earlier(reading)
-    if not reading.questions and earlier is None:
-        bad_tried, saved = _tried_out(reading, actor, clock)
-        bad += bad_tried
-    return Preview(reading, _sorted(bad), _counts(saved), earlier)
+    if reading.questions or earlier is not None:
+        return Preview(reading, (), {}, earlier)  # its rows are judged when it is clear how
+    bad, saved = _tried_out(reading, actor, clock)
+    return Preview(reading, _sorted([*reading.bad, *bad]), _counts(saved), None)
 
 
 def commit_import(

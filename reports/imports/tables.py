@@ -76,15 +76,14 @@ def _encoding_guess(encoding: str) -> Guess:
         "utf-16-be": _("UTF-16, high byte first"),
         "cp1252": _("Western European (Windows-1252)"),
     }
-    text = _("Letters: %(name)s.") % {"name": names[encoding]}
     shown = dict.fromkeys((encoding, "utf-8", "cp1252"))
-    return Guess(ENCODING, encoding, text, tuple((name, names[name]) for name in shown))
+    options = tuple((name, names[name]) for name in shown)
+    return Guess(ENCODING, encoding, names[encoding], options=options)
 
 
 def _delimiter_guess(delimiter: str) -> Guess:
     names = {",": _("comma"), ";": _("semicolon"), "\t": _("tab")}
-    text = _("Between the columns: %(name)s.") % {"name": names[delimiter]}
-    return Guess(DELIMITER, delimiter, text, tuple(names.items()))
+    return Guess(DELIMITER, delimiter, names[delimiter], options=tuple(names.items()))
 
 
 def _read_workbook(content: bytes, choices: Mapping[str, str]) -> Table:
@@ -93,11 +92,10 @@ def _read_workbook(content: bytes, choices: Mapping[str, str]) -> Table:
         raise LabError("file_empty", _("No visible sheet of this workbook holds anything."))
     sheet = choices.get(SHEET) or book.sheets[0]
     require_sheet(book, sheet)
-    text = _("Sheet: “%(name)s”, of %(count)s that hold something.") % {
-        "name": sheet,
-        "count": len(book.sheets),
-    }
-    guess = Guess(SHEET, sheet, text, tuple((name, name) for name in book.sheets))
+    count = len(book.sheets)
+    why = _("the first of %(count)s that hold something") % {"count": count} if count > 1 else ""
+    options = tuple((name, name) for name in book.sheets)
+    guess = Guess(SHEET, sheet, sheet, "" if choices.get(SHEET) else why, options)
     return _table("xlsx", book.rows(sheet), (guess,))
 
 

@@ -65,10 +65,18 @@ FIELDS = (
         "thermometer",
         gettext_lazy("Thermometer"),
         ("thermometer",),
+        in_empty_table=False,
         required=False,
         longest=60,
     ),
-    Field("note", gettext_lazy("Note"), ("note", "notes", "remark"), required=False, longest=500),
+    Field(
+        "note",
+        gettext_lazy("Note"),
+        ("note", "notes", "remark"),
+        in_empty_table=False,
+        required=False,
+        longest=500,
+    ),
     Field(
         "float",
         gettext_lazy("Float"),
@@ -153,8 +161,8 @@ class FloatSetsKind(Kind):
 
     def layout_sentence(self, columns: list[Column]) -> str:
         if self.layout_of(columns) == "wide":
-            return _("Layout: one row for each set, floats as headers.")
-        return _("Layout: one row for each float; rows of one column and time are one set.")
+            return _("one row for each set, floats as headers")
+        return _("one row for each float; rows of one column and time are one set")
 
     def entries(self, lines: list[Line], columns: list[Column]) -> tuple[list[Entry], list[Bad]]:
         groups: dict[Any, list[Line]] = {}

@@ -76,7 +76,14 @@ FIELDS = (
         ("valid until", "valid to", "expires", "expires on", "due", "recalibration due"),
         DAY,
     ),
-    Field("note", gettext_lazy("Note"), ("note", "notes", "remark"), required=False, longest=500),
+    Field(
+        "note",
+        gettext_lazy("Note"),
+        ("note", "notes", "remark"),
+        in_empty_table=False,
+        required=False,
+        longest=500,
+    ),
 )
 
 

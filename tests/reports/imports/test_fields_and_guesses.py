@@ -122,6 +122,6 @@ def test_date_order_is_found_or_asked(texts: list[str], order: str) -> None:
 
 def test_zone_is_named_with_its_offsets() -> None:
     guess = zone_guess(None, "Europe/London", ["+01:00", "+01:00", "+00:00"])
-    assert guess.text.endswith("UTC +01:00, +00:00.")
+    assert guess.why.endswith("UTC +01:00, +00:00")
     with pytest.raises(RuleViolation):
         zone_guess("Nowhere/Land", "Europe/London")

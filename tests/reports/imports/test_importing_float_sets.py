@@ -92,8 +92,8 @@ def test_layout_is_named(fill: Any, technician: Any, preview: Any) -> None:
         for rows in (long_rows(), wide_rows())
     ]  # fmt: skip
     assert texts == [
-        "Layout: one row for each float; rows of one column and time are one set.",
-        "Layout: one row for each set, floats as headers.",
+        "one row for each float; rows of one column and time are one set",
+        "one row for each set, floats as headers",
     ]
 
 
@@ -101,7 +101,7 @@ def test_offsets_of_local_times_are_named(fill: Any, technician: Any, preview: A
     body = preview(technician, "float-sets", csv_of(wide_rows())).json()
     zone = next(guess for guess in body["guesses"] if guess["name"] == "time_zone")
     assert zone["value"] == "Europe/London"
-    assert "UTC +01:00" in zone["text"]
+    assert zone["why"] == "in this file that is UTC +01:00"
     assert body["rows"][0]["values"][1] == "2026-10-05 10:04+01:00"
     in_utc = preview(technician, "float-sets", csv_of(wide_rows()), choices={"time_zone": "UTC"})
     assert in_utc.json()["rows"][0]["values"][1] == "2026-10-05 10:04+00:00"

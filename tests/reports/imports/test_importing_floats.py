@@ -51,7 +51,7 @@ def test_preview_names_guesses_and_saves_nothing(shift_lead: Any, preview: Any) 
                    "0.00002", "2026-01-15", "2028-01-14"],
     }  # fmt: skip
     units = next(guess["text"] for guess in body["guesses"] if guess["name"] == "units")
-    assert units == "Units: “common u” is taken in g/cm³."
+    assert units == "“common u” is taken in g/cm³"
     assert nothing_saved()
     assert not lab_entries().exists()
 
