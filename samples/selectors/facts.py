@@ -43,7 +43,12 @@ def determination_facts(determination: Determination, person: Any) -> Determinat
     )
     if is_blind(person, lot):
         return DeterminationFacts(determination, True, [], [], [], issues)
-    parts = list(parts_of(determination).select_related("result__calibration__float_set__read_by"))
+    parts = list(
+        parts_of(determination).select_related(
+            "result__calibration__float_set__read_by",
+            "result__calibration__float_set__fill__column",
+        )
+    )
     specimens = {part.result.reading.specimen_id for part in parts}
     readings = with_results(
         Reading.objects.filter(specimen__in=specimens)
