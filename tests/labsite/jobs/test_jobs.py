@@ -67,7 +67,7 @@ def test_a_job_is_sent_only_when_the_callers_transaction_commits(
     assert queued.arguments == {"name": "a"}
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.usefixtures("flushed_history")
 def test_a_rolled_back_transaction_leaves_no_job(sent):
     with pytest.raises(ZeroDivisionError), transaction.atomic():
         enqueue("tests.mark", actor=None, name="a")
@@ -76,7 +76,7 @@ def test_a_rolled_back_transaction_leaves_no_job(sent):
     assert sent == []
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.usefixtures("flushed_history")
 def test_a_broker_that_is_down_neither_breaks_the_caller_nor_loses_the_job(monkeypatch, tmp_path):
     address = "redis://127.0.0.1:1/0"
     down = Celery("down", broker=address, set_as_current=False)

@@ -12,7 +12,7 @@ from kombu.transport import filesystem
 
 from labsite.jobs import transport
 
-WRITERS, MESSAGES = 3, 300
+WRITERS, MESSAGES = 3, 200
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def test_no_message_of_concurrent_writers_is_lost_or_doubled(options):
         queue = connection.SimpleQueue("work")
         for writer in writers:
             writer.start()
-        received = receive_all(queue, WRITERS * MESSAGES)
+        received = receive_all(queue, WRITERS * MESSAGES, within_s=120)
         for writer in writers:
             writer.join()
         assert sorted(received) == [(w, n) for w in range(WRITERS) for n in range(MESSAGES)]
