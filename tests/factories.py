@@ -138,9 +138,10 @@ def make_settling_fill(
     fill = make_planned_fill(actor=actor, column=column)
     pour_fill(actor=actor, fill=fill, clock=clock_at(at))
     later = clock_at(at + timedelta(hours=1))
-    for number, (density, _height) in enumerate(floats, start=1):
-        each = make_float(actor=actor, label=f"{prefix}{number:02d}", density=density)
-        place_float(actor=actor, calibration_float=each, fill=fill, clock=later)
+    with change(actor=actor, clock=later):  # one transaction: the entries are written at once
+        for number, (density, _height) in enumerate(floats, start=1):
+            each = make_float(actor=actor, label=f"{prefix}{number:02d}", density=density)
+            place_float(actor=actor, calibration_float=each, fill=fill, clock=later)
     return settle_fill(actor=actor, fill=fill, clock=later)
 
 
