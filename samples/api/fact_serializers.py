@@ -16,6 +16,7 @@ from samples.api.serializers import (
     PartSerializer,
     ReadingSerializer,
     RecipeSerializer,
+    SpecimenSerializer,
 )
 
 
@@ -78,3 +79,47 @@ class FactsSerializer(serializers.Serializer):
 
     def get_results(self, facts: Any) -> dict[str, Any] | None:
         return None if facts.masked else facts.determination.result_facts
+
+
+class AxisPieceSerializer(serializers.Serializer):
+    """A piece on the density axis with its interval of about 95 %."""
+
+    specimen = serializers.UUIDField()
+    shape = serializers.CharField()
+    number = serializers.IntegerField()
+    age = serializers.ChoiceField(choices=["today", "yesterday", "older"])
+    density = serializers.CharField()
+    low = serializers.CharField()
+    high = serializers.CharField()
+    excluded = serializers.BooleanField()
+
+
+class AxisMeanSerializer(serializers.Serializer):
+    density = serializers.CharField()
+    low = serializers.CharField()
+    high = serializers.CharField()
+    text = serializers.CharField()
+    count = serializers.IntegerField()
+
+
+class AxisLimitsSerializer(serializers.Serializer):
+    lower = serializers.CharField(allow_null=True)
+    upper = serializers.CharField(allow_null=True)
+    target = serializers.CharField()
+    guard = serializers.CharField(allow_null=True)
+
+
+class AxisSerializer(serializers.Serializer):
+    pieces = AxisPieceSerializer(many=True)
+    mean = AxisMeanSerializer(allow_null=True)
+    limits = AxisLimitsSerializer(allow_null=True)
+
+
+class LotFactsSerializer(serializers.Serializer):
+    """All of a lot at once: its pieces, every issue of its determinations, the density axis."""
+
+    grade = GradeSerializer(source="lot.grade")
+    masked = serializers.BooleanField()
+    specimens = SpecimenSerializer(many=True)
+    determinations = DeterminationRowSerializer(many=True)
+    axis = AxisSerializer()

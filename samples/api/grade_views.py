@@ -5,12 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from django.db.models import Prefetch
+from rest_framework.response import Response
 
 from labsite.accounts.roles import Action
-from labsite.api.views import ActionView, ChangeableRecordView, ListCreateView
+from labsite.api.etags import fresh_or_unchanged
+from labsite.api.views import ActionView, ChangeableRecordView, LabView, ListCreateView
+from labsite.clock import SYSTEM_CLOCK
 from samples.api import filters, inputs, serializers
+from samples.api.fact_serializers import LotFactsSerializer
 from samples.api.views import Masking
 from samples.models import Determination, Grade, Lot, PreparationRecipe
+from samples.selectors.lot_facts import lot_facts
 from samples.services import grades, lots, recipes
 
 GRADES = {"GET": Action.VIEW_LAB, "POST": Action.MANAGE_GRADES, "PATCH": Action.MANAGE_GRADES}
@@ -118,3 +123,15 @@ class LotView(Masking, ChangeableRecordView):
     def change(self, actor: Any, record: Any, data: dict[str, Any]) -> Lot:
         lots.change_lot(actor=actor, lot=record, reason=data.pop("reason", ""), **data)
         return ALL_LOTS.get(pk=record.pk)
+
+
+class LotFactsView(Masking, LabView):
+    """All that is known of a lot, with its pieces on the density axis."""
+
+    queryset = Lot.objects.select_related("grade")
+    serializer_class = LotFactsSerializer
+    required_action = Action.VIEW_LAB
+
+    def get(self, request: Any, *args: Any, **kwargs: Any) -> Response:
+        facts = lot_facts(self.get_object(), request.user, SYSTEM_CLOCK.now())
+        return fresh_or_unchanged(request, self.represent(facts))

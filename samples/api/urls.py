@@ -21,6 +21,7 @@ urlpatterns = [
     path("grades/<uuid:pk>/retire/", grade_views.GradeRetireView.as_view()),
     path("lots/", grade_views.LotsView.as_view()),
     path("lots/<uuid:pk>/", grade_views.LotView.as_view()),
+    path("lots/<uuid:pk>/facts/", grade_views.LotFactsView.as_view()),
     path("specimens/", specimen_views.SpecimensView.as_view()),
     path("specimens/take-over/", specimen_views.TakeOverView.as_view()),
     path("specimens/<uuid:pk>/", specimen_views.SpecimenView.as_view()),

@@ -118,7 +118,7 @@ def _occupant(specimen: Specimen, last: _Last, at: datetime, *, masked: bool) ->
         "lot": specimen.lot.code,
         "lot_tail": specimen.lot.tail,
         "shape": specimen.shape,
-        "age": _age(specimen.dropped_at, at),
+        "age": age_of(specimen.dropped_at, at),
         "outcome": None if masked else last.outcome,
         "height_mm": None if height is None else plain(height),
         "above_bottom_mm": None if height is None else float(column.above_bottom_mm(height)),
@@ -142,7 +142,7 @@ def _tray_item(specimen: Specimen, last: _Last | None, person: Any, at: datetime
     }
 
 
-def _age(dropped_at: datetime, at: datetime) -> str:
+def age_of(dropped_at: datetime, at: datetime) -> str:
     days = (localdate(at) - localdate(dropped_at)) / timedelta(days=1)
     if days < 1:
         return "today"

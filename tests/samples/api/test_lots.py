@@ -158,6 +158,32 @@ def test_advice_names_the_shape_least_used_where_the_lot_will_rest(
     assert as_person(technician).get("/api/v1/drop-advice/").status_code == 422
 
 
+def test_a_lots_pieces_stand_on_the_density_axis_with_intervals(
+    as_person: Any, technician: User, auditor: User, lot: Lot, fill: Fill,
+    django_assert_max_num_queries: Any,
+) -> None:  # fmt: skip
+    readings = factories.make_read_lot(actor=technician, lot=lot, fill=fill)
+    piece = readings[1].specimen
+    factories.make_determination(
+        actor=technician, lot=lot, ready=False, set_aside={piece.pk: "a void inside"}
+    )
+    client = as_person(auditor)
+    with django_assert_max_num_queries(10):
+        facts = client.get(f"{LOTS}{lot.pk}/facts/").json()
+    first, second, _third = facts["axis"]["pieces"]
+    assert first["density"] == "0.91825"
+    assert float(first["low"]) < 0.91825 < float(first["high"])
+    assert (first["excluded"], second["excluded"]) == (False, True)
+    assert facts["axis"]["limits"]["lower"] == "0.9162"
+    assert facts["axis"]["mean"]["count"] == 2
+    assert len(facts["specimens"]) == 3
+    factories.make_specimens(actor=technician, lot=lot, fill=fill, count=1)
+    masked = as_person(technician).get(f"{LOTS}{lot.pk}/facts/").json()
+    assert masked["masked"] is True
+    assert (masked["axis"]["pieces"], masked["axis"]["mean"]) == ([], None)
+    assert masked["determinations"][0]["density_g_cm3"] is None
+
+
 def same_keys(serializer: Any, body: Any, path: str = "") -> None:
     """The answer has exactly the fields of the schema, all the way down."""
     if body is None:
