@@ -51,7 +51,7 @@ class Command(BaseCommand):
             startup.load_demo_if_empty()
         elif startup.nobody_can_sign_in():
             self._say(
-                _("Nobody can sign in yet. Make the first account: manage.py create_administrator")
+                _("Nobody can sign in yet. Make the first account: manage.py add_administrator")
             )
 
     def _say(self, text: str) -> None:
