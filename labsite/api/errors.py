@@ -86,18 +86,24 @@ def _of_django(error: ValidationError) -> dict[str, list[Any]]:
 
 
 def flatten(detail: Any, prefix: str = "") -> dict[str, list[Any]]:
-    """DRF's nested details as one level: {"heights[2].height_mm": ["…"]}."""
-    if isinstance(detail, dict):
-        found: dict[str, list[Any]] = {}
-        for name, inner in detail.items():
-            own = "" if name == "non_field_errors" else str(name)
-            joined = f"{prefix}.{own}" if prefix and own else prefix + own
-            found |= flatten(inner, joined)
-        return found
+    """DRF's nested details as one level: {"heights[2].height_mm": ["…"]}.
+
+    Lines of a list come as a list with empty entries, or as a dict by their number.
+    """
     if isinstance(detail, list) and any(isinstance(item, dict) for item in detail):
-        found = {}
-        for index, inner in enumerate(detail):
-            if inner:
-                found |= flatten(inner, f"{prefix}[{index}]")
-        return found
-    return {prefix: detail if isinstance(detail, list) else [detail]}
+        detail = dict(enumerate(detail))
+    if not isinstance(detail, dict):
+        return {prefix: detail if isinstance(detail, list) else [detail]}
+    found: dict[str, list[Any]] = {}
+    for name, inner in detail.items():
+        if inner:
+            found |= flatten(inner, _joined(prefix, name))
+    return found
+
+
+def _joined(prefix: str, name: str | int) -> str:
+    if isinstance(name, int):
+        return f"{prefix}[{name}]"
+    if name == "non_field_errors":
+        return prefix
+    return f"{prefix}.{name}" if prefix else str(name)
