@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, Subquery
 
+from columns.models import Fill
 from labsite.audit import masking
 from samples.models import (
     DensityResult,
@@ -24,7 +25,7 @@ from samples.models import (
     Reading,
     Specimen,
 )
-from samples.selectors.specimens import FINAL_OUTCOMES, in_columns, unread
+from samples.selectors.specimens import FINAL_OUTCOMES, unread
 
 
 def blind_lots(person: Any, lots: Iterable[Any] | None = None) -> set[UUID]:
@@ -85,7 +86,7 @@ class LotKnowledge:
         return not self.is_blind and any(_gave_density(r) for r in self._standing())
 
     def _standing(self) -> list[Reading]:
-        return [r for r in self.readings if r.withdrawn_at is None and r.replaced_at is None]
+        return [reading for reading in self.readings if _stands(reading)]
 
     def _was_read_by_person(self, reading: Reading) -> bool:
         undone = reading.withdrawn_at is not None
@@ -104,11 +105,35 @@ def is_final(reading: Reading) -> bool:
 
 
 def lot_knowledge(person: Any, lot: Lot) -> LotKnowledge:
-    readings = Reading.objects.filter(specimen__lot=lot).select_related("specimen", "read_by")
-    still_unread = unread(in_columns().filter(lot=lot))
-    return LotKnowledge(
-        person, tuple(still_unread), tuple(readings.order_by("read_at", "created_at"))
+    """In two plain queries, since every saved reading asks: `unread` in memory."""
+    last_release = (
+        Determination.objects.filter(lot=OuterRef("lot"), status=Determination.Status.RELEASED)
+        .order_by("-released_at")
+        .values("released_at")[:1]
     )
+    specimens = Specimen.objects.filter(lot=lot).annotate(
+        is_live=Q(removed_at__isnull=True, fill__state__in=Fill.LIVE),
+        last_release_at=Subquery(last_release),
+    )
+    by_id = {specimen.pk: specimen for specimen in specimens}
+    readings = list(
+        Reading.objects.filter(specimen__lot=lot)
+        .select_related("read_by")
+        .order_by("read_at", "created_at")
+    )
+    for reading in readings:
+        reading.specimen = by_id[reading.specimen_id]
+    read = {r.specimen_id for r in readings if _stands(r) and is_final(r)}
+    left = (s for s in by_id.values() if s.is_live and s.pk not in read and _is_after_release(s))
+    return LotKnowledge(person, tuple(left), tuple(readings))
+
+
+def _stands(reading: Reading) -> bool:
+    return reading.withdrawn_at is None and reading.replaced_at is None
+
+
+def _is_after_release(specimen: Any) -> bool:
+    return specimen.last_release_at is None or specimen.last_release_at < specimen.dropped_at
 
 
 def _hidden(model: Any, path: str) -> Any:

@@ -192,7 +192,7 @@ def _locked_specimen(specimen: Specimen | UUID) -> Specimen:
     key = specimen.pk if isinstance(specimen, Specimen) else specimen
     found = (
         Specimen.objects.select_for_update(of=("self",))
-        .select_related("lot__grade", "fill__column__bath", "fill__pair")
+        .select_related("lot", "fill__column")
         .filter(pk=key)
         .first()
     )
