@@ -133,6 +133,12 @@ def present_calibrations() -> QuerySet[Calibration]:
 
 
 def _latest_passing(fills: list[Fill], at: datetime) -> dict[UUID, Calibration]:
+    if len(fills) == 1:  # asked with every saved reading: no query within a query
+        passing = present_calibrations().filter(
+            float_set__fill=fills[0], float_set__read_at__lte=at, passes=True
+        )
+        last = passing.order_by("-float_set__read_at", "-created_at").first()
+        return {fills[0].pk: last} if last else {}
     newest = (
         Calibration.objects.filter(
             float_set__fill=OuterRef("pk"),
