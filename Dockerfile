@@ -29,4 +29,5 @@ USER restheight
 VOLUME /data
 EXPOSE 8000
 CMD ["gunicorn", "labsite.wsgi", "--bind", "0.0.0.0:8000", "--worker-class", "gthread", \
-     "--workers", "2", "--threads", "4", "--timeout", "60", "--no-control-socket"]
+     "--workers", "2", "--threads", "4", "--timeout", "60", \
+     "--no-control-socket", "--preload"]

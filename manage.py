@@ -35,6 +35,8 @@ def main(argv):
             restart_with(python, argv)
     if testing:
         run_tests(argv[2:])
+    if argv[1:2] == ["up"] and "--demo" in argv:
+        os.environ.setdefault("RESTHEIGHT_DEMO", "1")  # before the settings are read
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsite.settings")
     from django.core.management import execute_from_command_line
 

@@ -37,7 +37,7 @@ for number in itertools.count():
     make_person(username=name)
     print(name, flush=True)
 """
-POSTGRES = os.environ.get("DATABASE_URL", "").startswith("postgres")
+POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "")
 ENGINES = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
 
 
@@ -56,7 +56,7 @@ class Place:
         }
         self.env.pop("DATABASE_URL", None)
         if engine == "postgresql":
-            server = os.environ["DATABASE_URL"].rpartition("/")[0]
+            server = POSTGRES_URL.rpartition("/")[0]
             self.database = f"restheight_test_{folder.name}"
             self.env["DATABASE_URL"] = f"{server}/{self.database}"
             self.admin = f"{server}/postgres"
@@ -125,8 +125,8 @@ def dump_of(database: Path) -> str:
 @pytest.fixture(params=ENGINES)
 def places(request, tmp_path):
     """Two installations of the same kind: `a` is in use, `b` is empty and not yet migrated."""
-    if request.param == "postgresql" and not POSTGRES:
-        pytest.skip("DATABASE_URL names no PostgreSQL server")
+    if request.param == "postgresql" and not POSTGRES_URL:
+        pytest.skip("TEST_POSTGRES_URL names no PostgreSQL server")
     made = []
     for name in ("a", "b"):
         (tmp_path / name).mkdir()

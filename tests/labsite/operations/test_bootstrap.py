@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import json
+import os
 import re
 import subprocess
 import sys
@@ -135,6 +136,19 @@ def test_test_hands_its_arguments_to_pytest(manage, monkeypatch):
     monkeypatch.setattr(manage.os, "chdir", lambda folder: None)
     manage.run_tests(["-k", "floats"])
     assert started == [[sys.executable, "-m", "pytest", "-k", "floats"]]
+
+
+@pytest.mark.parametrize(
+    ("argv", "expected"),
+    [(["up", "--demo"], "1"), (["up"], None), (["check", "--demo"], None)],
+)
+def test_demo_mode_is_set_before_the_settings_are_read(manage, monkeypatch, argv, expected):
+    monkeypatch.setenv("RESTHEIGHT_BOOTSTRAP", "off")
+    monkeypatch.setenv("RESTHEIGHT_DEMO", "")
+    monkeypatch.delenv("RESTHEIGHT_DEMO")
+    monkeypatch.setattr("django.core.management.execute_from_command_line", lambda argv: None)
+    manage.main(["manage.py", *argv])
+    assert os.environ.get("RESTHEIGHT_DEMO") == expected
 
 
 def test_manage_py_needs_no_library_before_it_is_installed():

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import http.client
-import os
 import sys
 from typing import Any
 
 from django.conf import settings
-from django.core.management.base import BaseCommand, CommandParser
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils.translation import gettext as _
 
 from labsite.operations import startup
@@ -27,7 +26,7 @@ class Command(BaseCommand):
 
     def handle(self, **options: Any) -> None:
         if options["demo"] and not settings.RESTHEIGHT_DEMO:
-            start_again_in_demo_mode()
+            raise CommandError(_("Demo mode is off: RESTHEIGHT_DEMO is set to 0. Unset it."))
         host, port = options["host"], options["port"]
         startup.require_free_port(host, port)
         with startup.hold_data_folder():
@@ -59,12 +58,6 @@ class Command(BaseCommand):
         self.stdout.flush()
 
 
-def start_again_in_demo_mode() -> None:
-    """Settings are read once; begin anew with the demo setting, for the children too."""
-    os.environ["RESTHEIGHT_DEMO"] = "1"
-    os.execv(sys.executable, [sys.executable, *sys.argv])
-
-
 def children(host: str, port: int, workers: int) -> list[Child]:
     bind = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
     return [
@@ -76,7 +69,8 @@ def children(host: str, port: int, workers: int) -> list[Child]:
 def gunicorn(bind: str, workers: int) -> list[str]:
     # Threads: one slow reader must not hold up the bench's polling.
     size = ["--worker-class", "gthread", "--workers", str(workers), "--threads", "4"]
-    ends = ["--graceful-timeout", "8", "--timeout", "60", "--no-control-socket"]
+    # Loaded once, then forked: a quicker start on two cores, and less memory.
+    ends = ["--graceful-timeout", "8", "--timeout", "60", "--no-control-socket", "--preload"]
     return ["gunicorn", "labsite.wsgi", "--bind", bind, *size, *ends, "--log-level", "warning"]
 
 
