@@ -154,8 +154,7 @@ def number_lots(lots: list[LotPlan]) -> None:
     for code, own in by_grade.items():
         for index, lot in enumerate(own):
             number = lot.grade.last_lot_number - (len(own) - 1 - index)
-            width = 3 if lot.grade.is_plaque else 4
-            lot.code = f"{code}-{number:0{width}d}"
+            lot.code = f"{code}-{number:04d}"
 
 
 def session_after(

@@ -14,7 +14,6 @@ from reports.demo.roster import Roster, office_hours
 from reports.demo.sessions import LotPlan, Session
 
 PIECES = 3
-BETWEEN_DROPS = 2.2 * MINUTE
 BETWEEN_READINGS = 0.9 * MINUTE
 SECOND_LOOK = timedelta(hours=3)  # after the drop, for thin films
 VOID_G_CM3 = -0.0013
@@ -106,13 +105,13 @@ def _release_or_wait(
 def drop_all(
     bench: Bench, by: str, lot: LotPlan, fill: str, at: datetime, trouble: str = ""
 ) -> list[events.SpecimenDropped]:
+    """All pieces of a lot go in together, and "Dropped now" is tapped once."""
     pieces = []
     for number in range(PIECES):
         density = None
         if trouble == "void" and number == 1:
             density = bench.truth.lot_density[lot.code] + VOID_G_CM3
-        when = at + number * BETWEEN_DROPS
-        pieces.append(bench.drop(when, by, lot.code, fill, density=density))
+        pieces.append(bench.drop(at, by, lot.code, fill, density=density))
     return pieces
 
 

@@ -12,7 +12,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from labsite.errors import LabError
-from reports.demo.loader import Loader, load_month
+from reports.demo.loader.ledgers import Ledger
+from reports.demo.loader.replays import load_month
 from reports.demo.simulator import SEED, Volume, simulate
 
 STEP = 0.05  # of the work, between two lines of progress
@@ -40,16 +41,16 @@ class Command(BaseCommand):
         show = options["verbosity"] > 0
         try:
             month = simulate(timezone.now(), seed=options["seed"], volume=volume)
-            loader = load_month(month, progress=self._progress() if show else None)
+            ledger = load_month(month, progress=self._progress() if show else None)
         except (LabError, ValueError) as error:
             raise CommandError(str(error)) from error
         if show:
-            self._tell(len(month.events), time.monotonic() - began, loader)
+            self._tell(len(month.events), time.monotonic() - began, ledger)
 
-    def _tell(self, count: int, seconds: float, loader: Loader) -> None:
-        for line in loader.drafts:
+    def _tell(self, count: int, seconds: float, ledger: Ledger) -> None:
+        for line in ledger.drafts:
             self.stdout.write(_("Stays a draft: %(what)s") % {"what": line})
-        for line in loader.not_released:
+        for line in ledger.not_released:
             self.stdout.write(_("Not released: %(what)s") % {"what": line})
         words = {"count": count, "seconds": seconds}
         self.stdout.write(_("Loaded %(count)s events in %(seconds).1f s.") % words)

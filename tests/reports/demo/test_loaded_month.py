@@ -19,7 +19,8 @@ from labsite.audit.models import AuditEntry
 from labsite.audit.verification import verify
 from labsite.errors import Conflict
 from reports.demo import events as ev
-from reports.demo.loader import CLOCK_SOURCE, Loader, load_month
+from reports.demo.loader.ledgers import CLOCK_SOURCE, Ledger
+from reports.demo.loader.replays import load_month
 from reports.demo.simulator import Month
 from samples.models import Determination, Lot, Reading, Specimen
 from tests.reports.demo.replay import ENDS, SMALL, month_ending
@@ -31,7 +32,7 @@ def month() -> Month:
 
 
 @pytest.fixture(scope="module")
-def loaded(month: Month, django_db_setup: Any, django_db_blocker: Any) -> Iterator[Loader]:
+def loaded(month: Month, django_db_setup: Any, django_db_blocker: Any) -> Iterator[Ledger]:
     """One load for the whole module, rolled back at its end."""
     with django_db_blocker.unblock(), transaction.atomic():
         yield load_month(month)
@@ -42,7 +43,7 @@ def count(month: Month, kind: type[ev.Event]) -> int:
     return sum(isinstance(event, kind) for event in month.events)
 
 
-def test_every_event_became_rows(month: Month, loaded: Loader) -> None:
+def test_every_event_became_rows(month: Month, loaded: Ledger) -> None:
     amended = count(month, ev.FloatSetAmended)
     assert FloatSet.objects.count() == count(month, ev.FloatSetRead) + amended
     assert FloatPlacement.objects.count() == count(month, ev.FloatPlaced)
@@ -54,7 +55,7 @@ def test_every_event_became_rows(month: Month, loaded: Loader) -> None:
     assert Hold.objects.count() == count(month, ev.HoldPlaced)
 
 
-def test_people_are_those_of_the_demo_without_passwords(month: Month, loaded: Loader) -> None:
+def test_people_are_those_of_the_demo_without_passwords(month: Month, loaded: Ledger) -> None:
     people = User.objects.filter(is_system=False)
     expected = {
         (event.person.username, event.person.name, event.person.role)
@@ -65,7 +66,7 @@ def test_people_are_those_of_the_demo_without_passwords(month: Month, loaded: Lo
     assert not any(person.has_usable_password() for person in people)
 
 
-def test_the_history_is_marked_and_holds(month: Month, loaded: Loader) -> None:
+def test_the_history_is_marked_and_holds(month: Month, loaded: Ledger) -> None:
     bodies = [json.loads(body) for body in AuditEntry.objects.values_list("body", flat=True)]
     assert {body["clock"] for body in bodies} == {CLOCK_SOURCE}
     instants = {event.at for event in month.events}
@@ -73,7 +74,7 @@ def test_the_history_is_marked_and_holds(month: Month, loaded: Loader) -> None:
     assert verify().holds
 
 
-def test_entries_name_the_people_who_acted(month: Month, loaded: Loader) -> None:
+def test_entries_name_the_people_who_acted(month: Month, loaded: Ledger) -> None:
     released = {
         (event.at, event.by)
         for event in month.events
@@ -83,7 +84,7 @@ def test_entries_name_the_people_who_acted(month: Month, loaded: Loader) -> None
     assert {(row.released_at, row.released_by.username) for row in rows} <= released
 
 
-def test_all_float_sets_pass_and_find_the_chip(loaded: Loader) -> None:
+def test_all_float_sets_pass_and_find_the_chip(loaded: Ledger) -> None:
     assert not Calibration.objects.filter(passes=False).exists()
     found = Counter(
         finding.get("float")
@@ -94,7 +95,7 @@ def test_all_float_sets_pass_and_find_the_chip(loaded: Loader) -> None:
     assert found["F-305"] >= 1
 
 
-def test_columns_stand_as_the_closing_scene_tells(month: Month, loaded: Loader) -> None:
+def test_columns_stand_as_the_closing_scene_tells(month: Month, loaded: Ledger) -> None:
     live = list(Fill.objects.filter(state__in=Fill.LIVE).select_related("column"))
     now = standings(live, month.now)
     assert {fill.column.name: now[fill.pk].state for fill in live} == {
@@ -107,7 +108,7 @@ def test_columns_stand_as_the_closing_scene_tells(month: Month, loaded: Loader) 
     }
 
 
-def test_determinations_stand_in_every_status(loaded: Loader) -> None:
+def test_determinations_stand_in_every_status(loaded: Ledger) -> None:
     status = Counter(Determination.objects.values_list("status", flat=True))
     assert status["draft"] >= 1
     assert status["ready"] >= 2
@@ -115,7 +116,7 @@ def test_determinations_stand_in_every_status(loaded: Loader) -> None:
     assert loaded.not_released == []
 
 
-def test_what_was_determined_lies_near_the_truth(month: Month, loaded: Loader) -> None:
+def test_what_was_determined_lies_near_the_truth(month: Month, loaded: Ledger) -> None:
     mistyped = {planted.key for planted in month.truth.planted if "mistyped" in planted.kind}
     touched = {row.lot_id for row in Determination.objects.exclude(to_be_amended_because="")}
     ratios = [
@@ -129,7 +130,7 @@ def test_what_was_determined_lies_near_the_truth(month: Month, loaded: Loader) -
     assert max(map(abs, ratios)) < 2.5
 
 
-def test_a_second_load_is_refused(month: Month, loaded: Loader) -> None:
+def test_a_second_load_is_refused(month: Month, loaded: Ledger) -> None:
     before = AuditEntry.objects.count()
     with pytest.raises(Conflict) as refused:
         load_month(month)

@@ -13,7 +13,8 @@ from labsite.accounts.models import User
 from labsite.audit.verification import verify
 from labsite.errors import Conflict, LabError
 from reports.demo import events as ev
-from reports.demo.loader import Loader, load_month
+from reports.demo.loader.ledgers import Ledger, play
+from reports.demo.loader.replays import load_month, replay
 from reports.demo.simulator import Month
 from reports.management.commands import load_demo
 from samples.models import Determination
@@ -50,11 +51,11 @@ def test_an_event_without_handler_is_an_error() -> None:
         pass
 
     with pytest.raises(TypeError, match="Nothing"):
-        Loader().play(Nothing(at=ENDS[0], by="yuki"))
+        replay(Ledger(), Nothing(at=ENDS[0], by="yuki"))
 
 
 def test_every_kind_of_event_has_a_handler() -> None:
-    handled = set(vars(Loader)["_play"].dispatcher.registry) - {object}
+    handled = set(play.registry) - {object}
     kinds = {
         kind
         for kind in vars(ev).values()
@@ -98,7 +99,7 @@ def test_the_command_loads_and_tells_its_progress(
 @pytest.mark.parametrize("end", ENDS[:3])
 def test_a_whole_month_loads_at_any_end(end: Any) -> None:
     month = month_ending(end)
-    loader = load_month(month)
-    assert loader.not_released == []
+    ledger = load_month(month)
+    assert ledger.not_released == []
     assert Determination.objects.filter(status="released").count() > 90
     assert verify().holds
