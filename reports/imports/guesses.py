@@ -82,8 +82,8 @@ def _decimal_guess(mark: str, why: str, options: dict[str, str]) -> Guess:
 
 def guess_date_order(cells: list[Cell], chosen: str | None) -> Guess:
     """Day or month first; asked for when no cell of the file decides it."""
-    options = {DAY_FIRST: _("day first, 6/10/2026 is 6 October")}
-    options[MONTH_FIRST] = _("month first, 6/10/2026 is 10 June")
+    options = {DAY_FIRST: _("day first: 6/10 is 6 Oct")}
+    options[MONTH_FIRST] = _("month first: 6/10 is 10 Jun")
     hints = [hint for hint in map(order_hint, cells) if hint is not None]
     if not hints:
         only = {YEAR_FIRST: _("no day is written in numbers with the year last")}

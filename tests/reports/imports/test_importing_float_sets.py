@@ -132,44 +132,47 @@ BAD = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("rows", "row", "column", "expected"), BAD)
-def test_each_bad_row_is_told_and_nothing_is_saved(
-    rows: list, row: int, column: str, expected: str,
-    fill: Any, technician: Any, preview: Any, commit: Any,
-) -> None:  # fmt: skip
-    body = preview(technician, "float-sets", csv_of(rows)).json()
-    assert not body["ready"]
-    assert [(bad["row"], bad["column"]) for bad in body["bad"]] == [(row, column)], body["bad"]
-    assert expected in body["bad"][0]["expected"]
+def test_each_bad_row_is_told(fill: Any, technician: Any, preview: Any, subtests: Any) -> None:
+    for number, (rows, row, column, expected) in enumerate(BAD):
+        with subtests.test(number=number, expected=expected):
+            body = preview(technician, "float-sets", csv_of(rows)).json()
+            assert not body["ready"]
+            assert [(bad["row"], bad["column"]) for bad in body["bad"]] == [(row, column)]
+            assert expected in body["bad"][0]["expected"]
+
+
+@pytest.mark.parametrize("rows", [swapped(), wide_rows(F_103="4125")])
+def test_a_bad_set_is_not_saved(rows: list, fill: Any, technician: Any, commit: Any) -> None:
     assert commit(technician, "float-sets", csv_of(rows)).status_code == 422
     assert not FloatSet.objects.exists()
     assert not BathTemperature.objects.exists()
     assert not ImportBatch.objects.exists()
 
 
-@pytest.mark.parametrize(
-    ("shared", "column", "expected"),
-    [
-        (["Oak", READ, "imre", "23.0"], "column", "name of a column"),
-        (["Ash", "2026-09-01 10:00", "imre", "23.0"], "read at", "was filled"),
-        (["Ash", "2099-01-01 10:00", "imre", "23.0"], "read at", "in the future"),
-        (["Ash", "2026-10-25 01:30", "imre", "23.0"], "read at", "came twice"),
-        (["Ash", "2026-03-29 01:30", "imre", "23.0"], "read at", "put forward"),
-        (["Ash", READ, "nobody", "23.0"], "reader", "person with an account"),
-        (["Ash", READ, "restheight", "23.0"], "reader", "person with an account"),
-        (["Ash", READ, "imre", "73.4"], "temperature °C", "73.4"),
-        (["Ash", READ, "imre", "296.15"], "temperature °C", "296.15"),
-        (["Ash", READ, "imre", ""], "temperature °C", "empty"),
-    ],
-)
+BAD_SHARED = [
+    (["Oak", READ, "imre", "23.0"], "column", "name of a column"),
+    (["Ash", "2026-09-01 10:00", "imre", "23.0"], "read at", "was filled"),
+    (["Ash", "2099-01-01 10:00", "imre", "23.0"], "read at", "in the future"),
+    (["Ash", "2026-10-25 01:30", "imre", "23.0"], "read at", "came twice"),
+    (["Ash", "2026-03-29 01:30", "imre", "23.0"], "read at", "put forward"),
+    (["Ash", READ, "nobody", "23.0"], "reader", "person with an account"),
+    (["Ash", READ, "restheight", "23.0"], "reader", "person with an account"),
+    (["Ash", READ, "imre", "73.4"], "temperature °C", "73.4"),
+    (["Ash", READ, "imre", "296.15"], "temperature °C", "296.15"),
+    (["Ash", READ, "imre", ""], "temperature °C", "empty"),
+]
+
+
 def test_what_a_set_has_in_common_is_checked(
-    shared: list, column: str, expected: str, fill: Any, technician: Any, preview: Any
+    fill: Any, technician: Any, preview: Any, subtests: Any
 ) -> None:
-    rows = wide_rows()
-    rows[1][:4] = shared
-    bad = preview(technician, "float-sets", csv_of(rows)).json()["bad"]
-    assert [(item["row"], item["column"]) for item in bad] == [(2, column)], bad
-    assert expected in bad[0]["expected"]
+    for shared, column, expected in BAD_SHARED:
+        with subtests.test(shared=shared):
+            rows = wide_rows()
+            rows[1][:4] = shared
+            bad = preview(technician, "float-sets", csv_of(rows)).json()["bad"]
+            assert [(item["row"], item["column"]) for item in bad] == [(2, column)]
+            assert expected in bad[0]["expected"]
 
 
 def test_kelvin_and_centimetres_are_converted_and_named(

@@ -137,33 +137,56 @@ BAD_ROWS = [
 ]
 
 
-@pytest.mark.parametrize(("cells", "column", "expected"), BAD_ROWS)
-def test_each_bad_cell_is_told_with_row_and_column_and_nothing_is_saved(
-    cells: dict, column: str, expected: str, shift_lead: Any, preview: Any, commit: Any
+def test_each_bad_cell_is_told_with_row_and_column(
+    shift_lead: Any, preview: Any, subtests: Any
+) -> None:
+    for cells, column, expected in BAD_ROWS:
+        with subtests.test(**cells):
+            content = floats_file(4, row4=float_row(3, **cells))
+            body = preview(shift_lead, "floats", content).json()
+            assert not body["ready"]
+            assert [(bad["row"], bad["column"]) for bad in body["bad"]] == [(4, column)]
+            assert expected in body["bad"][0]["expected"]
+
+
+@pytest.mark.parametrize("cells", [{"density": "abc"}, {"density": "950"}])
+def test_a_file_with_a_bad_row_is_refused_whole(
+    cells: dict, shift_lead: Any, preview: Any, commit: Any
 ) -> None:
     content = floats_file(4, row4=float_row(3, **cells))
-    body = preview(shift_lead, "floats", content).json()
-    assert not body["ready"]
-    assert [(bad["row"], bad["column"]) for bad in body["bad"]] == [(4, column)]
-    assert expected in body["bad"][0]["expected"]
     answer = commit(shift_lead, "floats", content)
     assert (answer.status_code, answer.json()["code"]) == (422, "rows_not_valid")
-    assert answer.json()["bad"] == body["bad"]
-    assert nothing_saved()
-
-
-def test_one_bad_row_of_500_saves_none_and_can_be_downloaded(
-    shift_lead: Any, preview: Any, commit: Any
-) -> None:
-    content = floats_file(500, row251=float_row(250, density="=1+1"))
-    body = preview(shift_lead, "floats", content).json()
-    assert len(body["bad"]) == 1
-    rows = list(csv.reader(io.StringIO(body["bad_csv"])))
-    assert rows[0] == ["row", "column", "found", "expected"]
-    assert rows[1][:3] == ["251", "density (g/cm³)", "'=1+1"]
-    assert commit(shift_lead, "floats", content).status_code == 422
+    assert answer.json()["bad"] == preview(shift_lead, "floats", content).json()["bad"]
     assert nothing_saved()
     assert not lab_entries().exists()
+
+
+def test_one_bad_row_of_500_saves_none_and_can_be_downloaded(shift_lead: Any, preview: Any) -> None:
+    """The bad row is one that only the service refuses, after 499 others were tried."""
+    content = floats_file(500, row501=float_row(500, certificate="=1+1", density="950"))
+    body = preview(shift_lead, "floats", content).json()
+    assert [bad["row"] for bad in body["bad"]] == [501]
+    rows = list(csv.reader(io.StringIO(body["bad_csv"])))
+    assert rows[0] == ["row", "column", "found", "expected"]
+    assert rows[1][:3] == ["501", "density (g/cm³)", "950"]
+    answer = upload(
+        shift_lead,
+        IMPORTS,
+        name="a.csv",
+        content=content,
+        kind="floats",
+        sha256=body["file"]["sha256"],
+        choices=body["choices"],
+    )
+    assert answer.status_code == 422
+    assert nothing_saved()
+    assert not lab_entries().exists()
+
+
+def test_the_list_of_bad_rows_cannot_act_in_a_spreadsheet(shift_lead: Any, preview: Any) -> None:
+    content = floats_file(2, row3=float_row(2, density="=1+1"))
+    rows = list(csv.reader(io.StringIO(preview(shift_lead, "floats", content).json()["bad_csv"])))
+    assert rows[1][:3] == ["3", "density (g/cm³)", "'=1+1"]
 
 
 def test_all_bad_rows_are_told_at_once(shift_lead: Any, preview: Any) -> None:

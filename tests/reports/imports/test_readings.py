@@ -52,7 +52,7 @@ def written(value: Any, mark: str, day: str) -> str:
     return value.strftime(day) if isinstance(value, date) else value
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(
     ROWS,
     st.sampled_from([(",", "."), (";", "."), (";", ","), ("\t", ",")]),
@@ -77,7 +77,7 @@ def _is_asked(rows: list) -> bool:
     return any(day.day != day.month for row in rows for day in row[-2:])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(ROWS)
 def test_a_workbook_is_understood(rows: list) -> None:
     cells = [[float(value) if isinstance(value, Decimal) else value for value in row]
