@@ -131,7 +131,8 @@ class Reading(LabRecord):
         ]
 
     def __str__(self) -> str:
-        return f"{self.specimen} {self.get_outcome_display()}"
+        # The outcome stays out: the history shows this name to people who may not see it yet.
+        return str(self.specimen)
 
 
 class DensityResult(LabRecord):
@@ -173,7 +174,7 @@ class DensityResult(LabRecord):
         ]
 
     def __str__(self) -> str:
-        return f"{self.reading.specimen} {self.get_outcome_display()}"
+        return str(self.reading)
 
     @property
     def finding_list(self) -> list[dict[str, Any]]:

@@ -8,6 +8,8 @@ from typing import Any
 from django.utils.translation import gettext as _
 
 from columns.physics.constants import SPECIMENS_PER_DETERMINATION
+from columns.services.locks import locked
+from columns.services.names import free_name, named_fields
 from labsite.accounts.models import User
 from labsite.accounts.permissions import require
 from labsite.accounts.roles import Action
@@ -56,13 +58,14 @@ def add_grade(
     require(actor, Action.MANAGE_GRADES)
     _refuse_unknown(fields)
     grade = Grade(
-        name=name.strip(),
+        name=name,
         recipe=recipe,
         expected_density_g_cm3=expected_density_g_cm3,
         spread_limit_g_cm3=spread_limit_g_cm3,
         **fields,
     )
     with change(actor=actor, clock=clock) as log:
+        grade.name = free_name(Grade, name)
         _check(grade, one_sided=one_sided)
         return log.add(grade, actions.GRADE_ADDED)
 
@@ -80,7 +83,8 @@ def change_grade(
     require(actor, Action.MANAGE_GRADES)
     _refuse_unknown(fields)
     with change(actor=actor, clock=clock, reason=require_reason(reason)) as log:
-        grade = Grade.objects.select_for_update().get(pk=grade.pk)
+        grade = locked(grade)
+        fields = named_fields(grade, fields)
         present = {name: getattr(grade, name) for name in CHANGEABLE}
         had_one_limit = (grade.lower_limit_g_cm3 is None) != (grade.upper_limit_g_cm3 is None)
         touches_limits = {"lower_limit_g_cm3", "upper_limit_g_cm3"} & set(fields)
@@ -95,7 +99,7 @@ def retire_grade(*, actor: User, grade: Grade, reason: str, clock: Clock | None 
     """Take a grade out of use: no new lot of it can be registered."""
     require(actor, Action.MANAGE_GRADES)
     with change(actor=actor, clock=clock, reason=require_reason(reason)) as log:
-        grade = Grade.objects.select_for_update().get(pk=grade.pk)
+        grade = locked(grade)
         if grade.retired_at is not None:
             return grade
         return log.update(grade, actions.GRADE_RETIRED, retired_at=log.now)
@@ -108,7 +112,6 @@ def _refuse_unknown(fields: dict[str, Any]) -> None:
 
 
 def _check(grade: Grade, *, one_sided: bool) -> None:
-    _check_name(grade)
     if grade.recipe.retired_at is not None:
         raise Conflict("recipe_retired", _("This recipe is out of use. Choose another."))
     densities.check_density(grade.expected_density_g_cm3, "expected_density_g_cm3")
@@ -119,15 +122,6 @@ def _check(grade: Grade, *, one_sided: bool) -> None:
     _check_number(grade)
     _check_repeatability(grade)
     _check_expansion(grade)
-
-
-def _check_name(grade: Grade) -> None:
-    if Grade.objects.filter(name__iexact=grade.name).exclude(pk=grade.pk).exists():
-        raise Conflict(
-            "name_taken",
-            _("There is a grade of this name already."),
-            fields={"name": [_("taken")]},
-        )
 
 
 def _check_number(grade: Grade) -> None:

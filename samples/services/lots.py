@@ -7,6 +7,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from columns.services.locks import locked
 from labsite.accounts.models import User
 from labsite.accounts.permissions import require
 from labsite.accounts.roles import Action
@@ -64,7 +65,9 @@ def change_lot(
     if set(fields) - {"grade", "note"}:
         raise TypeError(f"not changeable: {set(fields)}")
     with change(actor=actor, clock=clock, reason=require_reason(reason)) as log:
-        lot = Lot.objects.select_for_update().get(pk=lot.pk)
+        lot = locked(lot)
+        if not fields:
+            raise RuleViolation("nothing_to_change", _("Name at least one field to change."))
         grade = fields.get("grade", lot.grade)
         if grade.pk != lot.grade_id and lot.determinations.exists():
             raise Conflict(

@@ -7,6 +7,8 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from columns.services.locks import locked
+from columns.services.names import free_name, named_fields
 from labsite.accounts.models import User
 from labsite.accounts.permissions import require
 from labsite.accounts.roles import Action
@@ -36,13 +38,14 @@ def add_recipe(
     """Add a recipe. Raises Conflict for a name in use, RuleViolation when no wait follows."""
     require(actor, Action.MANAGE_GRADES)
     recipe = PreparationRecipe(
-        name=name.strip(),
+        name=name,
         form=form,
         thickness_mm=thickness_mm,
         wait_minutes=wait_minutes,
         instructions=instructions.strip(),
     )
     with change(actor=actor, clock=clock) as log:
+        recipe.name = free_name(PreparationRecipe, name)
         _check(recipe)
         return log.add(recipe, actions.RECIPE_ADDED)
 
@@ -61,7 +64,8 @@ def change_recipe(
     if unknown:
         raise TypeError(f"not fields of a recipe: {unknown}")
     with change(actor=actor, clock=clock, reason=require_reason(reason)) as log:
-        recipe = PreparationRecipe.objects.select_for_update().get(pk=recipe.pk)
+        recipe = locked(recipe)
+        fields = named_fields(recipe, fields)
         _check(PreparationRecipe(pk=recipe.pk, **{**_values(recipe), **fields}))
         return log.update(recipe, actions.RECIPE_CHANGED, **fields)
 
@@ -72,7 +76,7 @@ def retire_recipe(
     """Take a recipe out of use; grades that have it must get another first."""
     require(actor, Action.MANAGE_GRADES)
     with change(actor=actor, clock=clock, reason=require_reason(reason)) as log:
-        recipe = PreparationRecipe.objects.select_for_update().get(pk=recipe.pk)
+        recipe = locked(recipe)
         if recipe.retired_at is not None:
             return recipe
         if recipe.grades.filter(retired_at__isnull=True).exists():
@@ -87,13 +91,6 @@ def _values(recipe: PreparationRecipe) -> dict[str, Any]:
 
 
 def _check(recipe: PreparationRecipe) -> None:
-    same = PreparationRecipe.objects.filter(name__iexact=recipe.name).exclude(pk=recipe.pk)
-    if same.exists():
-        raise Conflict(
-            "name_taken",
-            _("There is a recipe of this name already."),
-            fields={"name": [_("taken")]},
-        )
     wait = recipe.wait_minutes
     if wait is not None and not 0 < wait <= LONGEST_WAIT_MINUTES:
         raise RuleViolation(

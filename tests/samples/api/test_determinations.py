@@ -199,6 +199,18 @@ def test_the_history_hides_what_is_masked(
     assert masking.hidden(auditor, entries) == set()
 
 
+def test_the_name_of_a_reading_does_not_tell_its_outcome(
+    technician: User, pieces: list[Any]
+) -> None:
+    factories.make_reading(actor=technician, specimen=pieces[0], outcome="off_top", height_mm=None)
+    labels = set(
+        AuditEntry.objects.filter(
+            object_type__in=["samples.reading", "samples.densityresult"]
+        ).values_list("object_label", flat=True)
+    )
+    assert labels == {"WR-2211 1 (square)"}
+
+
 def test_a_float_set_lists_what_its_amendment_would_touch(
     as_person: Any, auditor: User, ready: Determination
 ) -> None:

@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from columns.models import CalibrationFloat, Fill, FloatSet
+from columns.models import CalibrationFloat, Certificate, Fill, FloatSet
+from columns.services.certificates import change_certificate
 from columns.services.float_sets import amend_float_set
 from columns.services.floats import quarantine_float
 from columns.services.holds import place_hold
@@ -398,6 +399,23 @@ def test_amending_a_float_set_lists_and_follows_what_it_touches(
     assert draft.amended_by.density_g_cm3 > draft.density_g_cm3
     assert draft.amended_by.status == "draft"
     assert verify().holds
+
+
+def test_a_corrected_certificate_is_followed_to_the_determination(
+    ready: Determination, manager: User
+) -> None:
+    certificate = Certificate.objects.get(calibration_float__label="F-103")
+    change_certificate(
+        actor=manager,
+        certificate=certificate,
+        reason="typed 0.9149, it says 0.9152",
+        density_g_cm3=Decimal("0.9152"),
+    )
+    ready.refresh_from_db()
+    newer = ready.amended_by
+    # F-103 counts by the mean share 26.1666/73 of the gap: 0.0003 more there
+    assert newer.density_g_cm3 - ready.density_g_cm3 == Decimal("0.0001075")
+    assert newer.amend_reason == "typed 0.9149, it says 0.9152"
 
 
 def test_the_whole_story_leaves_a_history_that_holds(released: Determination) -> None:
