@@ -17,6 +17,7 @@ from columns.selectors.calibrations import (
     why_no_calibration,
 )
 from columns.selectors.fills import drop_refusal, standing, standings
+from columns.selectors.hold_offs import excursion_rest
 from columns.selectors.rules import lab_rules
 from columns.services.basket_passes import finish_basket_pass, start_basket_pass
 from columns.services.baths import amend_bath_temperature, record_bath_temperature
@@ -336,3 +337,34 @@ def test_the_physics_is_rebuilt_from_the_stored_row(open_fill: Fill, now: dateti
     on_a_float = figures.density_at(Decimal("429.0")).bracketing
     assert on_a_float.density_exact == Decimal("0.9201")
     assert physics_of(found) is figures  # built once
+
+
+def test_the_worked_example_of_the_document(shift_lead: User, technician: User) -> None:
+    """docs/calibration-in-force.md, worked example."""
+
+    def at(text: str) -> datetime:
+        return datetime.fromisoformat(f"2026-10-{text}+01:00")
+
+    fill = factories.make_settling_fill(actor=shift_lead, at=at("05T07:00"))
+    first = factories.make_float_set(actor=technician, fill=fill, at=at("07T07:05"))
+    assert valid_until(first.calibration) == at("07T15:05")
+    running = start_basket_pass(actor=technician, fill=fill, clock=clock_at(at("07T11:30")))
+    assert calibration_in_force(fill, at("07T11:29")) == first.calibration
+    assert calibration_in_force(fill, at("07T11:30")) is None
+    finish_basket_pass(actor=technician, basket_pass=running, clock=clock_at(at("07T12:40")))
+    assert not fill.holds.exists()
+    early = factories.make_float_set(actor=technician, fill=fill, at=at("08T00:30"))
+    assert [f["code"] for f in early.calibration.result_facts["findings"]] == ["pass_hold_off"]
+    second = factories.make_float_set(actor=technician, fill=fill, at=at("08T00:45"))
+    assert second.calibration.passes
+    assert valid_until(second.calibration) == at("08T08:45")
+
+
+@pytest.mark.parametrize(
+    ("bore", "kelvin", "hours"),
+    [("60", 1.3, 3.0), ("65", 0.2, 3.0), ("65.1", 0.2, 4.0), ("75", 20.0, 4.28)],
+)
+def test_the_rest_after_an_excursion(bore: str, kelvin: float, hours: float) -> None:
+    """docs/calibration-in-force.md, hold-offs; our rule, from the conduction of heat."""
+    rest = excursion_rest(Decimal(bore), kelvin)
+    assert rest.total_seconds() / 3600 == pytest.approx(hours, abs=0.01)
