@@ -12,7 +12,8 @@ from rest_framework.response import Response
 from columns.models import FloatSet
 from labsite.accounts.roles import Action
 from labsite.api.views import ActionView, LabView, ListCreateView, RecordView
-from samples.api import filters, inputs, serializers
+from samples.api import determination_serializers as serializers
+from samples.api import filters, inputs
 from samples.api.fact_serializers import FactsSerializer
 from samples.api.views import AmendedOnly, Masking
 from samples.models import Determination, DeterminationPart

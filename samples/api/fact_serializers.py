@@ -9,11 +9,10 @@ from rest_framework import serializers
 
 from columns.api.serializers import told_findings
 from labsite.api.serializers import FigureFindingSerializer, PersonNameSerializer
+from samples.api.determination_serializers import DeterminationRowSerializer, PartSerializer
 from samples.api.serializers import (
-    DeterminationRowSerializer,
     GradeSerializer,
     NamedSerializer,
-    PartSerializer,
     ReadingSerializer,
     RecipeSerializer,
     SpecimenSerializer,

@@ -12,6 +12,7 @@ from labsite.api.etags import fresh_or_unchanged
 from labsite.api.views import ActionView, ChangeableRecordView, LabView, ListCreateView
 from labsite.clock import SYSTEM_CLOCK
 from samples.api import filters, inputs, serializers
+from samples.api.determination_serializers import LotSerializer
 from samples.api.fact_serializers import LotFactsSerializer
 from samples.api.views import Masking
 from samples.models import Determination, Grade, Lot, PreparationRecipe
@@ -101,7 +102,7 @@ class GradeRetireView(ActionView):
 
 class LotsView(Masking, ListCreateView):
     queryset = ALL_LOTS
-    serializer_class = serializers.LotSerializer
+    serializer_class = LotSerializer
     input_class = inputs.LotInput
     filterset_class = filters.LotFilter
     required_action = LOTS
@@ -112,7 +113,7 @@ class LotsView(Masking, ListCreateView):
 
 class LotView(Masking, ChangeableRecordView):
     queryset = ALL_LOTS
-    serializer_class = serializers.LotSerializer
+    serializer_class = LotSerializer
     change_class = inputs.LotChange
     required_action = LOTS
 
