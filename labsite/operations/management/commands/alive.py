@@ -7,6 +7,7 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils.translation import gettext as _
 
 from labsite.jobs.selectors import worker_life
 
@@ -24,7 +25,7 @@ class Command(BaseCommand):
             require_web(options["port"])
         else:
             require_worker()
-        self.stdout.write("alive")
+        self.stdout.write(_("alive"))
 
 
 def require_web(port: int) -> None:
@@ -33,11 +34,14 @@ def require_web(port: int) -> None:
         connection.request("GET", "/", headers={"Host": a_served_name()})
         status = connection.getresponse().status
     except OSError as error:
-        raise CommandError(f"the web does not answer on port {port}: {error}") from error
+        raise CommandError(
+            _("The web does not answer on port %(port)s: %(error)s.")
+            % {"port": port, "error": error}
+        ) from error
     finally:
         connection.close()
     if status >= 400:
-        raise CommandError(f"the web answers with status {status}")
+        raise CommandError(_("The web answers with status %(status)s.") % {"status": status})
 
 
 def a_served_name() -> str:
@@ -48,4 +52,5 @@ def a_served_name() -> str:
 def require_worker() -> None:
     life = worker_life()
     if not life.is_alive:
-        raise CommandError(f"no worker gave a sign of life since {life.last_at or 'ever'}")
+        since = life.last_at or _("ever")
+        raise CommandError(_("No worker gave a sign of life since %(at)s.") % {"at": since})

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.management.base import BaseCommand
+from django.utils.translation import gettext as _
 
 from labsite.operations.startup import prepare_database
 from labsite.operations.static_files import collect_if_changed
@@ -16,4 +17,4 @@ class Command(BaseCommand):
     def handle(self, **options: Any) -> None:
         prepare_database()
         collect_if_changed()
-        self.stdout.write("The database and the static files are up to date.")
+        self.stdout.write(_("The database and the static files are up to date."))
