@@ -13,11 +13,11 @@ from labsite.api.views import LabView, ListCreateView, RecordView
 from reports.imports.representations import preview_facts
 from reports.imports.selectors import imports
 from reports.imports.serializers import (
-    CommitInput,
+    ImportCommitInput,
     ImportDetailSerializer,
+    ImportPreviewInput,
+    ImportPreviewSerializer,
     ImportSerializer,
-    PreviewInput,
-    PreviewSerializer,
 )
 from reports.imports.services import commit_import, preview_import
 from reports.imports.signatures import LARGEST_BYTES, refuse_large
@@ -45,12 +45,12 @@ class PreviewView(TakesFile, LabView):
 
     required_action = Action.IMPORT_RECORDS
     parser_classes = (MultiPartParser,)
-    serializer_class = PreviewSerializer
-    input_class = PreviewInput
+    serializer_class = ImportPreviewSerializer
+    input_class = ImportPreviewInput
 
-    @extend_schema(responses={200: PreviewSerializer})
+    @extend_schema(responses={200: ImportPreviewSerializer})
     def post(self, request: Any) -> Response:
-        data = self.read(PreviewInput)
+        data = self.read(ImportPreviewInput)
         preview = preview_import(
             actor=request.user,
             kind=data["kind"],
@@ -66,7 +66,7 @@ class ImportsView(TakesFile, ListCreateView):
     required_action = {"GET": Action.VIEW_LAB, "POST": Action.IMPORT_RECORDS}
     parser_classes = (MultiPartParser,)
     serializer_class = ImportSerializer
-    input_class = CommitInput
+    input_class = ImportCommitInput
     filterset_fields = ("kind", "sha256")
 
     def get_queryset(self) -> Any:

@@ -38,13 +38,13 @@ class ChoicesField(serializers.CharField):
         return found
 
 
-class PreviewInput(StrictSerializer):
+class ImportPreviewInput(StrictSerializer):
     kind = serializers.CharField(max_length=40, help_text="floats, float-sets or specimen-heights")
     file = serializers.FileField(allow_empty_file=True, help_text="CSV or XLSX, up to 5 MB")
     choices = ChoicesField(required=False, help_text="JSON: what to use instead of a guess")
 
 
-class CommitInput(StrictSerializer):
+class ImportCommitInput(StrictSerializer):
     kind = serializers.CharField(max_length=40)
     file = serializers.FileField(allow_empty_file=True, help_text="the file that was previewed")
     sha256 = serializers.RegexField(r"^[0-9a-fA-F]{64}\Z", help_text="file.sha256 of the preview")
@@ -91,67 +91,67 @@ class ImportDetailSerializer(ImportSerializer):
         return {**batch_facts(batch), "records": batch.record_list}
 
 
-class FileSerializer(serializers.Serializer):
+class ImportFileSerializer(serializers.Serializer):
     name = serializers.CharField()
     format = serializers.ChoiceField(["csv", "xlsx"])
     size_bytes = serializers.IntegerField()
     sha256 = serializers.CharField()
 
 
-class OptionSerializer(serializers.Serializer):
+class ImportOptionSerializer(serializers.Serializer):
     value = serializers.CharField()
     label = serializers.CharField()
 
 
-class GuessSerializer(serializers.Serializer):
+class ImportGuessSerializer(serializers.Serializer):
     name = serializers.CharField()
     value = serializers.CharField(allow_blank=True)
     text = serializers.CharField()
     why = serializers.CharField(allow_blank=True)
     is_question = serializers.BooleanField()
-    options = OptionSerializer(many=True)
+    options = ImportOptionSerializer(many=True)
 
 
-class ColumnSerializer(serializers.Serializer):
+class ImportColumnSerializer(serializers.Serializer):
     header = serializers.CharField()
     field = serializers.CharField()
     label = serializers.CharField()
     unit = serializers.CharField(allow_blank=True)
 
 
-class RowSerializer(serializers.Serializer):
+class ImportRowSerializer(serializers.Serializer):
     row = serializers.IntegerField()
     values = serializers.ListField(child=serializers.CharField(allow_null=True, allow_blank=True))
 
 
-class RemarkSerializer(serializers.Serializer):
+class ImportRemarkSerializer(serializers.Serializer):
     row = serializers.IntegerField()
     column = serializers.CharField(allow_blank=True)
     value = serializers.CharField(allow_blank=True)
     text = serializers.CharField()
 
 
-class BadSerializer(serializers.Serializer):
+class ImportBadSerializer(serializers.Serializer):
     row = serializers.IntegerField()
     column = serializers.CharField(allow_blank=True)
     value = serializers.CharField(allow_blank=True)
     expected = serializers.CharField()
 
 
-class PreviewSerializer(serializers.Serializer):
+class ImportPreviewSerializer(serializers.Serializer):
     """A file as understood; nothing of it is saved."""
 
     kind = serializers.CharField()
-    file = FileSerializer()
-    guesses = GuessSerializer(many=True)
+    file = ImportFileSerializer()
+    guesses = ImportGuessSerializer(many=True)
     choices = serializers.DictField(child=serializers.CharField())
-    columns = ColumnSerializer(many=True)
+    columns = ImportColumnSerializer(many=True)
     row_count = serializers.IntegerField()
-    rows = RowSerializer(many=True)
+    rows = ImportRowSerializer(many=True)
     would_make = serializers.DictField(child=serializers.IntegerField())
     would_make_text = serializers.CharField(allow_blank=True)
-    remarks = RemarkSerializer(many=True)
-    bad = BadSerializer(many=True)
+    remarks = ImportRemarkSerializer(many=True)
+    bad = ImportBadSerializer(many=True)
     bad_csv = serializers.CharField(allow_blank=True)
     earlier = ImportSerializer(allow_null=True)
     ready = serializers.BooleanField()
