@@ -8,7 +8,9 @@ certificates, tolerance) is stored with it, so that a question about the past ha
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from decimal import Decimal
@@ -253,6 +255,22 @@ def _longest(calibrations: list[Calibration]) -> timedelta:
     return timedelta(hours=max(hours))
 
 
+_events_known: ContextVar[dict[Any, list[_Event]] | None] = ContextVar("events", default=None)
+
+
+@contextmanager
+def events_asked_once() -> Iterator[None]:
+    """Ask only once what ends each calibration, for a transaction that adds many readings.
+
+    Nothing inside may place holds, end passes, move floats or save float sets.
+    """
+    token = _events_known.set({})
+    try:
+        yield
+    finally:
+        _events_known.reset(token)
+
+
 def _events(calibrations: list[Calibration], at: datetime) -> list[_Event]:
     """All that may end one of the calibrations, in one query."""
     if not calibrations:
@@ -260,8 +278,15 @@ def _events(calibrations: list[Calibration], at: datetime) -> list[_Event]:
     start = min(each.float_set.read_at for each in calibrations)
     last = max(each.float_set.read_at for each in calibrations)
     stop = max(at, last + _longest(calibrations))
+    known = _events_known.get()
+    key = (stop, *(each.pk for each in calibrations))
+    if known is not None and key in known:
+        return known[key]
     first, *others = _event_queries(calibrations, start, stop)
-    return [_Event(*row) for row in first.union(*others, all=True)]
+    found = [_Event(*row) for row in first.union(*others, all=True)]
+    if known is not None:
+        known[key] = found
+    return found
 
 
 def _event_queries(
