@@ -6,12 +6,14 @@ the lab in between; and then the saving refuses, and nothing is half-saved.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import time
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError
+from django.db import IntegrityError, connection
 from django.utils.translation import gettext as _
 
 from labsite.accounts.models import User
@@ -22,11 +24,16 @@ from labsite.errors import Conflict, LabError, RuleViolation
 from labsite.records import LabRecord, canonical_json
 from reports import audit_actions as actions
 from reports.imports.guesses import CHOICES
-from reports.imports.kinds.base import Bad, CellRefused, Entry, Importing, Line
+from reports.imports.kinds.base import Bad, CellRefused, Entry, Importing, Kind, Line
 from reports.imports.kinds.registry import kind_named
 from reports.imports.readings import FileReading, read_file
 from reports.imports.signatures import refuse_large
 from reports.models import ImportBatch
+
+# A slice of specimen heights takes about two seconds; a writer that waits for SQLite looks again
+# after a tenth of a second at most.
+SLICE_ROWS = 50
+PAUSE_SECONDS = 0.12
 
 Saved = list[tuple[int, LabRecord]]
 
@@ -67,8 +74,8 @@ def preview_import(
     earlier = _earlier(reading)
     if reading.questions or earlier is not None:
         return Preview(reading, (), {}, earlier)  # its rows are judged when it is clear how
-    bad, saved = _tried_out(reading, actor, clock)
-    return Preview(reading, _sorted([*reading.bad, *bad]), _counts(saved), None)
+    bad, counts = _tried_out(reading, actor, clock)
+    return Preview(reading, _sorted([*reading.bad, *bad]), counts, None)
 
 
 def commit_import(
@@ -93,7 +100,7 @@ def commit_import(
         raise _refusal(reading.bad)
     with change(actor=actor, clock=clock, reason=_("from the file %s") % reading.file_name) as log:
         _refuse_earlier(reading)
-        bad, saved = _save_entries(reading, _importing(reading, actor, clock, log))
+        bad, saved = _save_entries(reading, reading.entries, _importing(reading, actor, clock, log))
         if bad:
             raise _refusal(bad)
         return log.add(_batch(reading, saved, log), actions.FILE_IMPORTED)
@@ -113,39 +120,85 @@ def _importing(reading: FileReading, actor: User, clock: Clock | None, log: Chan
     return Importing(actor, log.now, clock, reading.file_name, reading.columns)
 
 
-def _tried_out(reading: FileReading, actor: User, clock: Clock | None) -> tuple[list[Bad], Saved]:
-    bad: list[Bad] = []
-    saved: Saved = []
-    try:
-        with change(actor=actor, clock=clock) as log:
-            bad, saved = _save_entries(reading, _importing(reading, actor, clock, log))
-            raise _TakenBack
-    except _TakenBack:
-        return bad, saved
+def _tried_out(
+    reading: FileReading, actor: User, clock: Clock | None
+) -> tuple[list[Bad], dict[str, int]]:
+    """What cannot be saved, and counts of what could; slice by slice, and all taken back.
 
-
-def _save_entries(reading: FileReading, importing: Importing) -> tuple[list[Bad], Saved]:
-    """Save each entry in a savepoint of its own, so that all bad ones are found at once."""
+    Between the slices others get their turn to write; SQLite has one writer at a time.
+    """
     bad: list[Bad] = []
-    saved: Saved = []
-    for entry in reading.entries:
-        if not entry.is_whole:
-            continue
+    counts: Counter[str] = Counter()
+    for number, entries in enumerate(slices(reading.kind, reading.entries)):
+        if number and connection.vendor == "sqlite":
+            time.sleep(PAUSE_SECONDS)
         try:
-            with change(actor=importing.actor, clock=importing.clock):
-                saved += reading.kind.save(entry, importing)
-        except CellRefused as refused:
-            line = refused.line or entry.first
-            bad.append(_bad_cell(reading, line, refused.code, refused.expected))
-        except LabError as error:
-            bad += _told(reading, entry, error)
-        except ValidationError as error:
-            bad += _told_by_model(reading, entry, error)
-        except IntegrityError:
-            bad.append(
-                Bad(entry.first.row, "", "", _("a record that does not clash with another one"))
-            )
+            with change(actor=actor, clock=clock) as log:
+                importing = _importing(reading, actor, clock, log)
+                found, saved = _save_entries(reading, entries, importing)
+                raise _TakenBack
+        except _TakenBack:
+            bad += found
+            counts.update(record._meta.label_lower for _row, record in saved)
+    return bad, dict(counts)
+
+
+def slices(kind: Kind, entries: Iterable[Entry]) -> Iterator[list[Entry]]:
+    """Entries in slices of some rows; those that rest on each other are never parted."""
+    groups: dict[Any, list[Entry]] = {}
+    for number, entry in enumerate(entries):
+        key = kind.rests_on(entry)
+        groups.setdefault(number if key is None else key, []).append(entry)
+    together: list[Entry] = []
+    for group in groups.values():
+        together += group
+        if sum(len(entry.lines) for entry in together) >= SLICE_ROWS:
+            yield together
+            together = []
+    if together:
+        yield together
+
+
+def _save_entries(
+    reading: FileReading, entries: Iterable[Entry], importing: Importing
+) -> tuple[list[Bad], Saved]:
+    """Save all whole entries; what could not be saved is told."""
+    bad: list[Bad] = []
+    saved: Saved = []
+    with reading.kind.scope():
+        for entry in entries:
+            if entry.is_whole:
+                bad += _save_entry(reading, entry, importing, saved)
     return bad, saved
+
+
+def _save_entry(
+    reading: FileReading, entry: Entry, importing: Importing, saved: Saved
+) -> list[Bad]:
+    """Save one entry in a savepoint of its own, so that all bad ones are found at once."""
+    try:
+        with change(actor=importing.actor, clock=importing.clock):
+            saved += reading.kind.save(entry, importing)
+        return []
+    except ExceptionGroup as several:
+        return [bad for error in several.exceptions for bad in _bad_of(reading, entry, error)]
+    except (CellRefused, LabError, ValidationError, IntegrityError) as error:
+        return _bad_of(reading, entry, error)
+
+
+def _bad_of(reading: FileReading, entry: Entry, error: Exception) -> list[Bad]:
+    """What an error says of the cells of an entry; one of the program's own is raised again."""
+    line = getattr(error, "line", None) or entry.first
+    if isinstance(error, CellRefused):
+        return [_bad_cell(reading, line, error.code, error.expected)]
+    if isinstance(error, LabError):
+        return _told(reading, entry, error)
+    if isinstance(error, ValidationError):
+        return _told_by_model(reading, line, error)
+    if isinstance(error, IntegrityError):
+        expected = _("a record that does not clash with another one")
+        return [Bad(line.row, "", "", expected)]
+    raise error
 
 
 def _bad_cell(reading: FileReading, line: Line, code: str, expected: str) -> Bad:
@@ -159,25 +212,17 @@ def _told(reading: FileReading, entry: Entry, error: LabError) -> list[Bad]:
     return [_bad_cell(reading, line, code, str(error.message))]
 
 
-def _told_by_model(reading: FileReading, entry: Entry, error: ValidationError) -> list[Bad]:
+def _told_by_model(reading: FileReading, line: Line, error: ValidationError) -> list[Bad]:
     names = error.message_dict if hasattr(error, "error_dict") else {"": error.messages}
     own = reading.kind.service_names
     return [
-        _bad_cell(reading, entry.first, own.get(name, name), " ".join(texts))
+        _bad_cell(reading, line, own.get(name, name), " ".join(texts))
         for name, texts in names.items()
     ]
 
 
 def _sorted(bad: Iterable[Bad]) -> tuple[Bad, ...]:
     return tuple(sorted(bad, key=lambda item: item.row))
-
-
-def _counts(saved: Saved) -> dict[str, int]:
-    counts: dict[str, int] = {}
-    for _row, record in saved:
-        name = record._meta.label_lower
-        counts[name] = counts.get(name, 0) + 1
-    return counts
 
 
 def _earlier(reading: FileReading) -> ImportBatch | None:

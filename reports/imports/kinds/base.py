@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -105,6 +106,14 @@ class Kind:
     def remarks(self, line: Line) -> Iterable[tuple[str, str]]:
         """What a person should look at before confirming: (field code, sentence)."""
         return ()
+
+    def rests_on(self, entry: Entry) -> Any:
+        """Entries with the same answer rest on each other and are tried out together."""
+        return None
+
+    def scope(self) -> AbstractContextManager[None]:
+        """What holds while all entries of a file are saved."""
+        return nullcontext()
 
     def place_of(self, entry: Entry, error: LabError) -> tuple[Line, str]:
         """The line and the field that a service's refusal is about."""

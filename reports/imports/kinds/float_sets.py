@@ -194,7 +194,9 @@ class FloatSetsKind(Kind):
 
     def save(self, entry: Entry, importing: Importing) -> list[tuple[int, LabRecord]]:
         line = entry.first
-        fill = fill_at(column_named(importing, line["column"]), line["read_at"], code="read_at")
+        fill = fill_at(
+            importing, column_named(importing, line["column"]), line["read_at"], code="read_at"
+        )
         _refuse_recorded(fill, line)
         saved = record_float_set(
             actor=importing.actor,

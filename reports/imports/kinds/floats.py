@@ -127,6 +127,9 @@ class FloatsKind(Kind):
             for sentence in code_doubts(line.cells[code]):
                 yield code, sentence
 
+    def rests_on(self, entry: Entry) -> Any:
+        return label_key(entry.first["float"] or "")
+
     def save(self, entry: Entry, importing: Importing) -> list[tuple[int, LabRecord]]:
         line = entry.first
         known = float_labelled(importing, line["float"])

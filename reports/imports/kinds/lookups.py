@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
@@ -15,7 +16,7 @@ from reports.imports.kinds.base import CellRefused, Importing
 def person_named(importing: Importing, text: str, *, code: str = "person") -> User:
     """By sign-in name or full name, whatever the case; closed accounts count: they did read."""
     key = " ".join(text.split()).casefold()
-    people = _once(importing, "people", _people_by_name)
+    people = once(importing, "people", _people_by_name)
     found = people.get(key, [])
     if len(found) == 1:
         return found[0]
@@ -33,7 +34,7 @@ def _people_by_name() -> dict[str, list[User]]:
 
 
 def column_named(importing: Importing, text: str) -> Column:
-    columns = _once(
+    columns = once(
         importing, "columns", lambda: {c.name.casefold(): c for c in Column.objects.all()}
     )
     found = columns.get(" ".join(text.split()).casefold())
@@ -42,22 +43,23 @@ def column_named(importing: Importing, text: str) -> Column:
     return found
 
 
-def fill_at(column: Column, at: datetime, *, code: str) -> Fill:
+def fill_at(importing: Importing, column: Column, at: datetime, *, code: str) -> Fill:
     """The fill that was in the column at `at`."""
-    fill = (
-        Fill.objects.filter(column=column, poured_at__lte=at)
-        .exclude(drained_at__lte=at)
-        .order_by("-poured_at")
-        .select_related("column__bath", "pair")
-        .first()
+    fills = once(importing, ("fills", column.pk), lambda: _fills_of(column))
+    for fill in fills:
+        if fill.poured_at <= at and (fill.drained_at is None or at < fill.drained_at):
+            return fill
+    raise CellRefused(
+        code,
+        _("a time at which %(column)s was filled; record the fill and its pour first")
+        % {"column": column},
     )
-    if fill is None:
-        raise CellRefused(
-            code,
-            _("a time at which %(column)s was filled; record the fill and its pour first")
-            % {"column": column},
-        )
-    return fill
+
+
+def _fills_of(column: Column) -> list[Fill]:
+    """All fills that were poured into a column, the newest first."""
+    poured = Fill.objects.filter(column=column, poured_at__isnull=False)
+    return list(poured.select_related("column__bath", "pair").order_by("-poured_at"))
 
 
 def float_labelled(importing: Importing, text: str) -> CalibrationFloat | None:
@@ -65,7 +67,7 @@ def float_labelled(importing: Importing, text: str) -> CalibrationFloat | None:
 
 
 def floats_by_label(importing: Importing) -> dict[str, CalibrationFloat]:
-    return _once(importing, "floats", known_floats)
+    return once(importing, "floats", known_floats)
 
 
 def known_floats() -> dict[str, CalibrationFloat]:
@@ -82,7 +84,8 @@ def from_logbook(note: str | None, file_name: str, row: int) -> str:
     return f"{note}\n{source}" if note else source
 
 
-def _once(importing: Importing, name: str, look_up: Any) -> Any:
+def once(importing: Importing, name: Any, look_up: Callable[[], Any]) -> Any:
+    """What was looked up under this name before, else the answer of `look_up`."""
     if name not in importing.found:
         importing.found[name] = look_up()
     return importing.found[name]

@@ -3,30 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import AbstractContextManager
 from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from columns.models import Fill
+from columns.selectors.calibrations import events_asked_once
 from labsite.accounts.roles import Action
 from labsite.errors import LabError
 from labsite.records import LabRecord
 from reports.imports.doubts import code_doubts
 from reports.imports.fields import CHOICE, DECIMAL, INSTANT, MILLIMETRES, Column, Field
-from reports.imports.kinds.base import Bad, CellRefused, Entry, Importing, Kind, Line
-from reports.imports.kinds.lookups import (
-    column_named,
-    fill_at,
-    from_logbook,
-    label_key,
-    person_named,
-)
-from samples.models import Grade, Lot, Reading, Specimen
-from samples.services.lot_codes import clean_lot_code
-from samples.services.lots import register_lot
-from samples.services.readings import record_reading
-from samples.services.specimens import drop_specimen
+from reports.imports.kinds.base import Bad, Entry, Importing, Kind, Line
+from reports.imports.kinds.logbook_drops import save_drop
+from reports.imports.kinds.lookups import label_key
 
 SHAPES = {
     "square": ("square",),
@@ -52,7 +43,7 @@ OUTCOMES = {
     "off_bottom": ("off the bottom", "off bottom"),
 }
 # what the readings of one specimen have in common
-SHARED = ("grade", "dropped_by", "form", "thickness", "override_reason")
+SHARED = ("dropped_by", "form", "thickness", "override_reason")
 
 FIELDS = (
     Field("lot", gettext_lazy("Lot"), ("lot", "lot code", "lot no", "lot number"), longest=40),
@@ -147,7 +138,10 @@ FIELDS = (
 
 
 class SpecimenHeightsKind(Kind):
-    """Specimens are dropped and read as the logbook says; new lots are registered."""
+    """Specimens are dropped and read as the logbook says; new lots are registered.
+
+    An entry is one drop: the specimens of a lot that fell into a column at one time.
+    """
 
     code = "specimen-heights"
     label = gettext_lazy("Specimen heights")
@@ -173,27 +167,29 @@ class SpecimenHeightsKind(Kind):
         bad = [item for group in groups.values() for item in _contradictions(group, columns)]
         spoilt = {item.row for item in bad}
         whole = [g for g in groups.values() if not spoilt & {line.row for line in g}]
-        return [Entry(tuple(_in_time(group))) for group in whole], bad
+        drops: dict[Any, list[Line]] = {}
+        for group in whole:
+            drops.setdefault(_drop_key(group), []).extend(_in_time(group))
+        return [Entry(tuple(lines)) for lines in drops.values()], bad
 
     def remarks(self, line: Line) -> Iterable[tuple[str, str]]:
         for sentence in code_doubts(line.cells["lot"]):
             yield "lot", sentence
+
+    def rests_on(self, entry: Entry) -> Any:
+        """The first row of a new lot registers it for the others."""
+        return _specimen_key(entry.first)[0]
+
+    def scope(self) -> AbstractContextManager[None]:
+        """Drops and readings end no calibration, so what does is looked up once."""
+        return events_asked_once()
 
     def place_of(self, entry: Entry, error: LabError) -> tuple[Line, str]:
         line = getattr(error, "line", entry.first)
         return super().place_of(Entry((line,)), error)
 
     def save(self, entry: Entry, importing: Importing) -> list[tuple[int, LabRecord]]:
-        first = entry.first
-        column = column_named(importing, first["column"])
-        fill = fill_at(column, first["dropped_at"], code="dropped_at")
-        lot, is_new = _lot(first, importing)
-        specimen = _drop(first, lot, fill, importing)
-        readings = [
-            (line.row, _read(line, number, specimen, importing))
-            for number, line in enumerate(entry.lines)
-        ]
-        return [*([(first.row, lot)] if is_new else []), (first.row, specimen), *readings]
+        return save_drop(entry, importing)
 
 
 def _specimen_key(line: Line) -> tuple[Any, ...]:
@@ -204,6 +200,17 @@ def _specimen_key(line: Line) -> tuple[Any, ...]:
         line["shape"],
         line["dropped_at"],
     )
+
+
+def _drop_key(specimen: list[Line]) -> Any:
+    """Specimens with the same key were dropped together; a spoilt one stands alone."""
+    first = specimen[0]
+    if any(line.is_spoilt for line in specimen):
+        return first.row
+    lot, column, _shape, dropped_at = _specimen_key(first)
+    who = first["dropped_by"] or first["person"]
+    how = (first["form"], first["thickness"], first["override_reason"])
+    return lot, column, dropped_at, label_key(who), *how
 
 
 def _in_time(group: list[Line]) -> list[Line]:
@@ -233,98 +240,3 @@ def _contradictions(group: list[Line], columns: list[Column]) -> list[Bad]:
 def _bad(line: Line, column: Column, text: str, other: Line) -> Bad:
     cell = line.cells[column.field.code]
     return Bad(line.row, column.header, cell.text, text % {"row": other.row})
-
-
-def _lot(line: Line, importing: Importing) -> tuple[Lot, bool]:
-    """The lot and whether it was registered just now."""
-    code = clean_lot_code(line["lot"])
-    known = Lot.objects.select_related("grade").filter(code=code).first()
-    grade = _grade(line["grade"], importing)
-    if known is not None:
-        if grade is not None and grade.pk != known.grade_id:
-            raise CellRefused(
-                "grade",
-                _("%(grade)s, as this lot is registered, or an empty cell")
-                % {"grade": known.grade},
-            )
-        return known, False
-    if grade is None:
-        code_of_cell = "grade" if "grade" in line.cells else "lot"
-        raise CellRefused(code_of_cell, _("a grade, because this lot is not registered yet"))
-    made = register_lot(
-        actor=importing.actor,
-        code=code,
-        grade=grade,
-        received_at=line["dropped_at"],
-        note=from_logbook("", importing.file_name, line.row),
-        confirmed=True,  # doubts were shown in the preview
-        clock=importing.clock,
-    )
-    return made, True
-
-
-def _grade(name: str | None, importing: Importing) -> Grade | None:
-    if not name:
-        return None
-    grades = importing.found.setdefault(
-        "grades", {label_key(grade.name): grade for grade in Grade.objects.all()}
-    )
-    if label_key(name) not in grades:
-        raise CellRefused("grade", _("the name of a grade of this lab"))
-    return grades[label_key(name)]
-
-
-def _drop(line: Line, lot: Lot, fill: Fill, importing: Importing) -> Specimen:
-    known = Specimen.objects.filter(
-        lot=lot, fill=fill, shape=line["shape"], dropped_at=line["dropped_at"]
-    )
-    if known.exists():
-        raise CellRefused(
-            "dropped_at", _("a specimen that is not recorded yet; there is one of this time")
-        )
-    code = "dropped_by" if line["dropped_by"] else "person"
-    return drop_specimen(
-        actor=importing.actor,
-        dropped_by=person_named(importing, line[code], code=code),
-        lot=lot,
-        fill=fill,
-        shape=line["shape"],
-        form=line["form"],
-        thickness_mm=line["thickness"],
-        dropped_at=line["dropped_at"],
-        override_reason=line["override_reason"] or "",
-        clock=importing.clock,
-    )
-
-
-def _read(line: Line, number: int, specimen: Specimen, importing: Importing) -> Reading:
-    outcome = line["outcome"] or (Reading.Outcome.AT_REST if line["height"] is not None else None)
-    if outcome is None:
-        raise CellRefused(
-            "height" if "height" in line.cells else "outcome", _("a height or an outcome"), line
-        )
-    reader = _reader(line, importing)
-    try:
-        return record_reading(
-            actor=importing.actor,
-            specimen=specimen,
-            outcome=outcome,
-            height_mm=line["height"],
-            read_at=line["read_at"],
-            read_by=reader,
-            late_reason=from_logbook("", importing.file_name, line.row),
-            note=line["note"] or "",
-            source=Reading.Source.LOGBOOK,
-            seen_readings=number,
-            clock=importing.clock,
-        )
-    except LabError as error:
-        error.line = line
-        raise
-
-
-def _reader(line: Line, importing: Importing) -> Any:
-    try:
-        return person_named(importing, line["person"])
-    except CellRefused as refused:
-        raise CellRefused(refused.code, refused.expected, line) from refused

@@ -9,7 +9,9 @@ from typing import Any
 import pytest
 
 from columns.services.basket_passes import finish_basket_pass, start_basket_pass
+from columns.services.holds import place_hold
 from labsite.audit.models import AuditEntry
+from reports.imports import services
 from reports.models import ImportBatch
 from samples.models import DensityResult, Lot, Reading, Specimen
 from tests import factories
@@ -107,6 +109,18 @@ def test_rows_of_one_specimen_are_its_readings_in_time(
     assert list(heights) == [Decimal("455.0"), Decimal("456.5")]
 
 
+def test_all_bad_readings_of_one_drop_are_told(
+    fill: Any, grade: Any, technician: Any, preview: Any
+) -> None:
+    rows = (row("square", "4125"), row("bar"), row("disc", ""), row("tee", person="nobody"))
+    bad = preview(technician, "specimen-heights", book(*rows)).json()["bad"]
+    assert [(item["row"], item["column"]) for item in bad] == [
+        (2, "height, mm"),
+        (4, "height, mm"),
+        (5, "person"),
+    ]
+
+
 def test_a_known_lot_needs_no_grade(
     fill: Any, grade: Any, technician: Any, commit: Any, preview: Any
 ) -> None:
@@ -145,6 +159,41 @@ def test_a_specimen_dropped_before_a_later_clearing_pass_is_not_in_the_column(
     assert commit(technician, "specimen-heights", book(row())).status_code == 201
     specimen = Specimen.objects.get()
     assert (specimen.removed_in, specimen.removed_at) == (cleared, cleared.ended_at)
+
+
+def test_a_lot_is_registered_by_its_first_row_however_far_the_others_are(
+    fill: Any, grade: Any, technician: Any, commit: Any, preview: Any, monkeypatch: Any
+) -> None:
+    """A preview tries rows out in slices; those of one lot stay together."""
+    monkeypatch.setattr(services, "SLICE_ROWS", 1)
+    others = [row("disc", lot=f"L-{number}") for number in range(3)]
+    content = book(row(), *others, row("bar", grade=""))
+    body = preview(technician, "specimen-heights", content).json()
+    assert body["bad"] == []
+    made = commit(technician, "specimen-heights", content).json()
+    assert body["would_make"] == made["counts"]
+    assert made["counts_text"] == "4 new lots, 5 specimens, 5 readings"
+
+
+def test_events_that_end_a_calibration_are_seen_in_an_import(
+    fill: Any, grade: Any, manager: Any, technician: Any, commit: Any
+) -> None:
+    """They are looked up once for the file, for every time that is in it."""
+    place_hold(
+        actor=manager,
+        fill=fill,
+        reason="cloudy at the bottom",
+        lifts_when="clear again",
+        clock=factories.clock_at(OPENED_AT + timedelta(hours=2)),
+    )
+    rows = [
+        row("square", read="2026-10-07 09:50"),
+        row("bar", read="2026-10-07 10:10"),
+        row("disc", read="2026-10-07 09:55"),
+    ]
+    assert commit(technician, "specimen-heights", book(*rows)).status_code == 201
+    found = DensityResult.objects.order_by("reading__specimen__number")
+    assert [result.outcome for result in found] == ["measured", "none", "measured"]
 
 
 BAD = [
@@ -201,7 +250,7 @@ def test_a_file_with_a_bad_row_is_refused_whole(
     ("rows", "bad_row", "column"),
     [
         ((row(), row(height="456")), 3, "read at"),
-        ((row(), row(grade="", read="2026-10-07 10:20")), 3, "grade"),
+        ((row(), row(grade="Dunlin", read="2026-10-07 10:20")), 3, "grade"),
     ],
 )
 def test_rows_of_one_specimen_that_contradict_each_other_are_told(
