@@ -88,7 +88,7 @@ def _refuse(
     words = _("%(height)s mm lies %(typed)s, but you tapped %(tapped)s. Which is right?")
     question = _("Did you mean %(meant)s mm?") if in_cm else ""
     facts = {
-        "height": height,
+        "height": _plain(height),
         "typed": _between(typed_low, typed_high),
         "tapped": _between(low, high),
         "meant": _plain(meant),

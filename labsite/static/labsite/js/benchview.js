@@ -65,9 +65,11 @@ function waitingLine({ ready, falling, next, longest }) {
     rest ? `, ${rest}` : "");
 }
 
+/** One flag at most, and not the one that the note tells already; the column's page has all. */
 function drawFoot(place, { waiting, note, flags }) {
   const line = waitingLine(waiting);
-  const flag = flags[0] && element("span", { class: "flag flag-line" },
+  const told = flags.some((flag) => flag.text === note);
+  const flag = !told && flags[0] && element("span", { class: "flag flag-line" },
     mark(`flag-${flags[0].level}`, `mark-${flags[0].level}`), element("span", { text: flags[0].text }));
   const small = note && element("small", { text: note });
   place.replaceChildren(...[line, small, flag].filter(Boolean));

@@ -32,4 +32,11 @@ export function decimal(text) {
   return String(text).replace(".", mark).replace(/^-/, "\u2212");
 }
 
+/** The same number without zeros at its end, but with `least` places: "455.00" is "455". */
+export function plain(text, least = 0) {
+  const [whole, rest = ""] = String(text).split(".");
+  const places = rest.replace(/0+$/, "").padEnd(Math.min(least, rest.length), "0");
+  return places ? `${whole}.${places}` : whole;
+}
+
 loadWords();
