@@ -5,19 +5,12 @@ from __future__ import annotations
 import django_filters as filters
 
 from columns import models
+from labsite.api.filters import since, until, yes_or_no
 
 
-def is_open(field_name: str) -> filters.BooleanFilter:
+def is_open(field_name: str) -> filters.Filter:
     """True: rows whose end is not known yet."""
-    return filters.BooleanFilter(field_name=field_name, lookup_expr="isnull")
-
-
-def since(field_name: str) -> filters.IsoDateTimeFilter:
-    return filters.IsoDateTimeFilter(field_name=field_name, lookup_expr="gte")
-
-
-def until(field_name: str) -> filters.IsoDateTimeFilter:
-    return filters.IsoDateTimeFilter(field_name=field_name, lookup_expr="lt")
+    return yes_or_no(field_name, "isnull")
 
 
 class BathFilter(filters.FilterSet):
@@ -32,10 +25,11 @@ class TemperatureFilter(filters.FilterSet):
     since = since("measured_at")
     until = until("measured_at")
     present = is_open("replaced_at")
+    is_in_tolerance = yes_or_no("is_in_tolerance")
 
     class Meta:
         model = models.BathTemperature
-        fields = ["is_in_tolerance", "source"]
+        fields = ["source"]
 
 
 class ColumnFilter(filters.FilterSet):
@@ -121,10 +115,11 @@ class CalibrationFilter(filters.FilterSet):
         field_name="float_set__fill", queryset=models.Fill.objects.all()
     )
     present = is_open("superseded_at")
+    passes = yes_or_no("passes")
 
     class Meta:
         model = models.Calibration
-        fields = ["float_set", "passes"]
+        fields = ["float_set"]
 
 
 class FlagFilter(filters.FilterSet):

@@ -27,6 +27,8 @@ from labsite.reasons import require_reason
 
 # Our rule: a float certified worse than this cannot serve the method; a unit is likely wrong.
 LARGEST_U_G_CM3 = Decimal("0.01")
+# Our rule: a year outside this range is a slip of the keyboard.
+EARLIEST, LATEST = date(1950, 1, 1), date(2199, 12, 31)
 COVERAGE_FACTORS = (Decimal(1), Decimal(5))
 CHECKED = (
     "calibration_float",
@@ -136,6 +138,13 @@ def _check_words(certificate: Certificate) -> None:
 
 
 def _check_dates(certificate: Certificate) -> None:
+    for name in ("issued_on", "valid_until"):
+        if not EARLIEST <= getattr(certificate, name) <= LATEST:
+            raise RuleViolation(
+                "date_implausible",
+                _("No certificate has this date. Check the year."),
+                fields={name: [_("check the year")]},
+            )
     if certificate.valid_until < certificate.issued_on:
         raise RuleViolation(
             "dates_reversed",

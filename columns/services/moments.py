@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from django.utils.translation import gettext as _
 
-from columns.instants import told
+from columns.instants import told_in_full
 from labsite.errors import RuleViolation
 
 CLOCKS_APART = timedelta(minutes=2)
@@ -23,7 +23,7 @@ def moment(at: datetime | None, now: datetime, *, field: str) -> datetime:
         raise RuleViolation(
             "time_in_future",
             _("%(at)s is in the future: the server's clock says %(now)s. Check date and time.")
-            % {"at": told(at), "now": told(now)},
+            % {"at": told_in_full(at), "now": told_in_full(now)},
             fields={field: [_("in the future")]},
         )
     return min(at, now)
@@ -37,6 +37,6 @@ def refuse_before(
         raise RuleViolation(
             code,
             _("%(at)s is before %(what)s (%(earliest)s). Check both times.")
-            % {"at": told(at), "what": what, "earliest": told(earliest)},
+            % {"at": told_in_full(at), "what": what, "earliest": told_in_full(earliest)},
             fields={field: [_("too early")]},
         )

@@ -101,6 +101,8 @@ NARROWED = (
     ("float-sets/?fill={fill}", 2),
     ("float-sets/?column={column}&present=true", 2),
     ("calibrations/?fill={fill}&present=true", 2),
+    ("calibrations/?passes=true", 4),
+    ("calibrations/?passes=false", 0),
     ("holds/?open=true", 0),
     ("holds/?fill={fill}&open=false", 2),
     ("quarantines/?open=true", 2),
@@ -125,7 +127,12 @@ def test_lists_can_be_narrowed_down(busy_lab: Fill, as_technician: Any) -> None:
     [
         "fills/?state=boiling",
         "float-sets/?fill=not-an-id",
+        "holds/?open=maybe",
+        "calibrations/?passes=1",
         "float-sets/?since=yesterday",
+        "float-sets/?since=2026-10-06T10:00:00",
+        "float-sets/?since=0001-01-01T00:00:00%2B14:00",
+        "float-sets/?until=9999-12-31T23:59:59-12:00",
         "certificates/?valid_on=2026-02-30",
     ],
 )

@@ -64,6 +64,8 @@ def test_a_technician_adds_none(each: CalibrationFloat, technician: User) -> Non
             "dates_reversed",
             "valid_until",
         ),
+        ({"issued_on": date(202, 5, 2)}, "date_implausible", "issued_on"),
+        ({"valid_until": date(9999, 12, 31)}, "date_implausible", "valid_until"),
         ({"density_g_cm3": Decimal(950)}, "density_unit", "density_g_cm3"),
         ({"density_g_cm3": Decimal("0.095")}, "density_unit", "density_g_cm3"),
         ({"density_g_cm3": Decimal("9.5")}, "density_implausible", "density_g_cm3"),
