@@ -8,6 +8,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from columns.api.serializers import BASE, told_findings
+from columns.api.shown_figures import ShownFiguresSerializer, shown_figures
 from columns.models import Calibration, FloatHeight, FloatSet
 from labsite.api.serializers import (
     FigureFindingSerializer,
@@ -41,6 +42,7 @@ class CalibrationSerializer(serializers.ModelSerializer):
     gaps = serializers.SerializerMethodField()
     findings = serializers.SerializerMethodField()
     inputs = serializers.SerializerMethodField()
+    shown = serializers.SerializerMethodField()
 
     class Meta:
         model = Calibration
@@ -57,6 +59,7 @@ class CalibrationSerializer(serializers.ModelSerializer):
             "gaps",
             "findings",
             "inputs",
+            "shown",
             "superseded_at",
         ]
 
@@ -74,6 +77,10 @@ class CalibrationSerializer(serializers.ModelSerializer):
 
     def get_inputs(self, calibration: Calibration) -> dict[str, Any]:
         return calibration.input_facts
+
+    @extend_schema_field(ShownFiguresSerializer())
+    def get_shown(self, calibration: Calibration) -> dict[str, Any]:
+        return shown_figures(calibration)
 
 
 class FloatHeightSerializer(serializers.ModelSerializer):

@@ -12,6 +12,7 @@ from columns.api import (
     float_views,
     rule_views,
     set_views,
+    sheet_views,
 )
 
 urlpatterns = [
@@ -33,6 +34,7 @@ urlpatterns = [
     path("fills/", fill_views.FillsView.as_view()),
     path("fills/<uuid:pk>/", fill_views.FillView.as_view()),
     path("fills/<uuid:pk>/standing/", fill_views.FillStandingView.as_view()),
+    path("fills/<uuid:pk>/float-sheet/", sheet_views.FloatSheetView.as_view()),
     path("fills/<uuid:pk>/pour/", fill_views.FillPourView.as_view()),
     path("fills/<uuid:pk>/settle/", fill_views.FillSettleView.as_view()),
     path("fills/<uuid:pk>/open/", fill_views.FillOpenView.as_view()),
