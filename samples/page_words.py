@@ -8,7 +8,23 @@ BENCH = {
     "bench.flag": _("{column}: {text}"),
     "bench.more_flags": _("and {count} more"),
 }
-COLUMN: dict[str, object] = {}
+COLUMN = {
+    "column.measures": _("Measures {low} to {high} g/cm³ until {time}"),
+    "column.fill": _("Fill"),
+    "column.day": _("day {day}"),
+    "column.float_set": _("Float set"),
+    "column.read_by": _("{time}, {name}"),
+    "column.valid": _("valid to {time}"),
+    "column.not_in_force": _("not in force"),
+    "column.sensitivity": _("Sensitivity"),
+    "column.sensitivity_unit": _("g/cm³ per mm"),
+    "column.set_line": _("{time}, {name}, bath at {temperature} °C"),
+    "column.no_set": _("No float set was read in this fill yet."),
+    "column.history": _("Heights of the floats in {sets} float sets of this fill"),
+    "column.ready": _("ready to read"),
+    "column.falling": _("falling, ready at {time}"),
+    "column.masked": _("read; shown when you have read yours"),
+}
 READ = {
     "read.title": _("{shape}, {lot}"),
     "read.dropped": _("dropped {time}, {span} in the liquid"),

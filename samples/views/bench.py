@@ -58,5 +58,5 @@ class ColumnPage(PageAccess, TemplateView):
             Action.PLACE_HOLD,
             Action.LIFT_HOLD,
         )
-        facts = {"column": str(column.pk), "may": allowed}
-        return super().get_context_data(column=column, may=allowed, facts=facts, **kwargs)
+        facts = {"column": str(column.pk), "any": ANY}
+        return super().get_context_data(column=column, may=allowed, facts=facts, any=ANY, **kwargs)

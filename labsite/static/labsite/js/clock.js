@@ -11,12 +11,14 @@ export function now() {
   return new Date(Date.now() + offsetMs);
 }
 
-function zone() {
+export function zone() {
   return document.documentElement.dataset.zone || undefined;
 }
 
-function language() {
-  return document.documentElement.lang || undefined;
+/** The page's language; plain English writes its dates as the server does, day first. */
+export function language() {
+  const { lang } = document.documentElement;
+  return lang === "en" ? "en-GB" : lang || undefined;
 }
 
 export function clockTime(at) {
