@@ -26,6 +26,8 @@ BENCH = Entry(_("Bench"), "samples:bench", ("samples:column", "columns:work"))
 DROP = Entry(_("Drop"), "samples:drop")
 READ = Entry(_("Read"), "samples:read")
 FLOAT_SET = Entry(_("Float set"), "columns:float-set")
+JOBS = Entry(_("Jobs"), "columns:jobs", ("columns:work",))
+EQUIPMENT = Entry(_("Equipment"), "columns:equipment")
 LOTS = Entry(_("Lots"), "samples:lot-list", ("samples:lot", "samples:lot-detail"))
 RELEASE = Entry(_("Release"), "samples:release")
 FLOATS = Entry(_("Floats"), "columns:float-list", ("columns:float", "columns:float-detail"))
@@ -35,12 +37,25 @@ CHANGES = Entry(_("Changes"), "audit:history", ("audit:object-history", "audit:v
 PEOPLE = Entry(_("Accounts"), "accounts:people", ("accounts:person", "accounts:add-person"))
 
 NAVIGATION: dict[Role, tuple[Entry, ...]] = {
-    Role.TECHNICIAN: (BENCH, DROP, READ, FLOAT_SET, LOTS, FIND),
-    Role.SHIFT_LEAD: (BENCH, LOTS, FLOAT_SET, FLOATS, CHANGES, FIND),
-    Role.MANAGER: (BENCH, LOTS, FLOATS, GRADES, CHANGES, FIND),
+    Role.TECHNICIAN: (BENCH, DROP, READ, FLOAT_SET, JOBS, LOTS, FIND),
+    Role.SHIFT_LEAD: (BENCH, RELEASE, LOTS, FLOAT_SET, JOBS, FLOATS, FIND),
+    Role.MANAGER: (BENCH, RELEASE, LOTS, FLOATS, GRADES, EQUIPMENT, FIND),
     Role.AUDITOR: (FIND, CHANGES, LOTS, FLOATS, BENCH),
     Role.ADMINISTRATOR: (PEOPLE, CHANGES, FIND, BENCH),
 }
+
+
+# Reached from the menu by everybody whose top bar does not show them.
+MORE = (JOBS, FLOATS, GRADES, EQUIPMENT, CHANGES)
+
+
+def more_pages(user: Any) -> list[dict[str, Any]]:
+    """Further pages for the menu."""
+    if not getattr(user, "is_authenticated", False):
+        return []
+    shown = NAVIGATION[Role(user.role)]
+    found = [(entry.label, _address(entry)) for entry in MORE if entry not in shown]
+    return [{"label": label, "url": address} for label, address in found if address]
 
 
 def _address(entry: Entry) -> str | None:
