@@ -27,7 +27,7 @@ from columns.selectors.calibrations import present_calibrations, rebuilt
 from columns.selectors.fills import EMPTY, WORDS, Standing, age_days, standings
 from columns.selectors.flags import flag_text, open_flags
 from labsite.quantities import TEMPERATURE_PLACES, rounded
-from samples.selectors.occupants import Contents, contents_of, plain, told_at, tray_order
+from samples.selectors.occupants import Contents, contents_of, on_scale, plain, told_at, tray_order
 
 # Our rule: a temperature older than this says nothing about the bath now.
 TEMPERATURE_SAYS_NOTHING_AFTER = timedelta(hours=24)
@@ -240,7 +240,7 @@ def drawn_floats(calibration: Calibration | None, column: Column) -> list[dict[s
             "id": item["float"],
             "label": item["label"],
             "density_g_cm3": item["density_g_cm3"],
-            "height_mm": plain(Decimal(item["height_mm"])),
+            "height_mm": on_scale(Decimal(item["height_mm"]), column),
             "above_bottom_mm": float(column.above_bottom_mm(Decimal(item["height_mm"]))),
             "residual_mm": _rounded(misfits.get(item["label"])),
         }

@@ -120,7 +120,7 @@ def _occupant(specimen: Specimen, last: _Last, at: datetime, *, masked: bool) ->
         "shape": specimen.shape,
         "age": age_of(specimen.dropped_at, at),
         "outcome": None if masked else last.outcome,
-        "height_mm": None if height is None else plain(height),
+        "height_mm": None if height is None else on_scale(height, column),
         "above_bottom_mm": None if height is None else float(column.above_bottom_mm(height)),
         "density_g_cm3": None if masked or density is None else working(density),
         "masked": masked,
@@ -147,6 +147,16 @@ def age_of(dropped_at: datetime, at: datetime) -> str:
     if days < 1:
         return "today"
     return "yesterday" if days < 2 else "older"
+
+
+def on_scale(height_mm: Decimal, column: Any) -> str:
+    """A height with the places of the column's scale, and with its own where it has more."""
+    places = max(_places(column.scale_division_mm), _places(height_mm))
+    return f"{height_mm:.{places}f}"
+
+
+def _places(value: Decimal) -> int:
+    return max(0, -int(value.normalize().as_tuple().exponent))
 
 
 def plain(value: Decimal) -> str:

@@ -36,7 +36,7 @@ def test_an_open_column_is_drawn_with_its_floats_and_profile(auditor: User, fill
     assert column["scale"]["length_mm"] == "700"
     assert len(column["floats"]) == 9
     first = next(each for each in column["floats"] if each["label"] == "F-101")
-    assert (first["density_g_cm3"], first["height_mm"]) == ("0.9051", "640")
+    assert (first["density_g_cm3"], first["height_mm"]) == ("0.9051", "640.0")
     assert first["above_bottom_mm"] == 640.0
     profile = column["calibration"]["profile"]
     assert len(profile) >= 17
@@ -58,7 +58,7 @@ def test_heights_of_a_scale_from_the_top_are_measured_upward(
     factories.make_open_fill(actor=manager, at=now - timedelta(hours=1), column=cedar, prefix="F-3")
     drawn = column_overview(cedar, auditor, now)
     first = next(each for each in drawn["floats"] if each["label"] == "F-301")
-    assert (first["height_mm"], first["above_bottom_mm"]) == ("60", 640.0)
+    assert (first["height_mm"], first["above_bottom_mm"]) == ("60.0", 640.0)
     assert drawn["calibration"]["profile"][0]["above_bottom_mm"] == 80.0
 
 
@@ -70,7 +70,7 @@ def test_read_pieces_lie_in_the_column_and_others_in_the_tray(
     occupant = column["occupants"][0]
     assert occupant["lot"] == "WR-2211"
     assert occupant["lot_tail"] == "2211"
-    assert (occupant["height_mm"], occupant["above_bottom_mm"]) == ("455", 455.0)
+    assert (occupant["height_mm"], occupant["above_bottom_mm"]) == ("455.0", 455.0)
     assert occupant["density_g_cm3"] == "0.91825"
     assert occupant["masked"] is False
     assert [item["state"] for item in column["tray"]] == ["ready", "ready"]
