@@ -51,6 +51,12 @@ export function shownOf(typed, places) {
   return `${typed.digits.slice(0, typed.point)}.${rest.padEnd(places, "_")}`;
 }
 
+/** A decimal as if its digits had been typed: "455" on a 0.5 mm scale is 4 5 5 0. */
+export function typedOf(value, places) {
+  const [whole, rest = ""] = String(value).split(".");
+  return { digits: whole + rest.padEnd(places, "0"), point: null };
+}
+
 /** One division up or down, in whole steps of the last place; never below zero. */
 export function stepped(typed, direction, division) {
   const places = placesOf(division);
@@ -107,6 +113,11 @@ export class Keypad {
     this.become(NOTHING);
   }
 
+  /** For a number that the person chose by a button of its own. */
+  take(value) {
+    this.become(typedOf(value, this.places));
+  }
+
   become(typed) {
     this.typed = typed;
     this.show();
@@ -129,11 +140,11 @@ export class Keypad {
   key(event) {
     if (event.ctrlKey || event.metaKey || event.altKey || !this.isActive()) return;
     if (event.target.closest?.("input, textarea, select, dialog")) return;
-    if (!this.take(event)) return;
+    if (!this.press(event)) return;
     event.preventDefault();
   }
 
-  take({ key, target }) {
+  press({ key, target }) {
     if (/^[0-9]$/.test(key)) this.digit(key);
     else if (key === "." || key === ",") this.become(pushPoint(this.typed, this.places));
     else if (key === "Backspace") this.become(dropDigit(this.typed));

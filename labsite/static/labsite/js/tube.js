@@ -9,7 +9,7 @@ import { redraw } from "./patch.js";
 import { drawDensityAxis, drawFloatLabels, drawLotLabels, drawScaleNumbers, drawStretch }
   from "./tube/axes.js";
 import { factList, sentence } from "./tube/describe.js";
-import { gapLayer } from "./tube/gaps.js";
+import { gapLayer, markGap } from "./tube/gaps.js";
 import { drawFloat, drawGlass, drawReadableLimits, footDepth, glassBox } from "./tube/glass.js";
 import { lensFor, outside } from "./tube/lens.js";
 import { drawPieces, drawTray, placePieces } from "./tube/pieces.js";
@@ -155,8 +155,10 @@ function drawInto(figure, overview, mode) {
   if (width < 20 || height < 60) return;
   const lay = layOut(overview, { mode, width, height, em: textScale() });
   const parts = [drawTube(overview, { mode, lay }), factList(overview, mode)];
+  const chosen = figure.querySelector('.gap[aria-pressed="true"]')?.dataset;
   if (mode === "read") parts.push(gapLayer(overview, { y: lay.y, top: 0, bottom: height, start: lay.box.right + 8 }));
   figure.replaceChildren(...parts);
+  if (chosen) markGap(figure, chosen.upper, chosen.lower);
 }
 
 const figures = new WeakMap();

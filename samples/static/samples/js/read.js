@@ -268,8 +268,7 @@ on(root, "click", "[data-save]", save);
 on(root, "click", "[data-undo]", undo);
 on(root, "click", "[data-outcome-key]", (event, key) => chooseOutcome(key.dataset.outcomeKey));
 on(root, "click", "[data-take]", (event, key) => {
-  const [whole, rest] = key.dataset.take.split(".");
-  keypad.become({ digits: whole + (rest ?? ""), point: whole.length });
+  keypad.take(key.dataset.take);
   quiet();
 });
 on(root, "click", "[data-next-piece]", (event, act) => {

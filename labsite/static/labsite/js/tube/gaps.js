@@ -67,6 +67,12 @@ export function stepGap(layer, direction) {
   next.focus({ preventScroll: true });
 }
 
+/** The gap that was chosen before a new drawing looks chosen in it, without telling the page. */
+export function markGap(figure, upper, lower) {
+  const button = figure.querySelector(`[data-upper="${upper}"][data-lower="${lower}"]`);
+  button?.setAttribute("aria-pressed", "true");
+}
+
 export function chooseGap(layer, upper, lower) {
   const button = layer.querySelector(`[data-upper="${upper}"][data-lower="${lower}"]`);
   if (button) choose(layer, button);

@@ -1,0 +1,118 @@
+"""A lab with a live server, and people at its pages in Chromium."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from playwright.sync_api import sync_playwright
+
+from columns.models import Fill
+from labsite.accounts.models import User
+from labsite.accounts.roles import Role
+from labsite.clock import SYSTEM_CLOCK
+from samples.models import Grade
+from tests import factories
+
+PASSWORD = "correct horse battery"
+TABLET, PHONE, DESKTOP = (1024, 768), (390, 844), (1440, 900)
+PEOPLE = (
+    ("imre", Role.TECHNICIAN),
+    ("salma", Role.TECHNICIAN),
+    ("ruta", Role.SHIFT_LEAD),
+    ("ingrid", Role.MANAGER),
+    ("paulo", Role.AUDITOR),
+    ("yuki", Role.ADMINISTRATOR),
+)
+
+
+class Desk:
+    """One person's browser. A script error, a breach of the policy or a missing word fails."""
+
+    def __init__(self, page: Any) -> None:
+        self.page = page
+        self.complaints: list[str] = []
+        self.taps = 0
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", self._listen)
+
+    def _listen(self, message: Any) -> None:
+        if "Policy" in message.text:
+            self.complaints.append(message.text)
+
+    def sign_in(self, username: str) -> Desk:
+        self.page.goto("/sign-in/")
+        self.page.fill("#id_username", username)
+        self.page.fill("#id_password", PASSWORD)
+        self.page.keyboard.press("Enter")
+        self.page.wait_for_url(lambda url: "/sign-in/" not in url)
+        return self
+
+    def open(self, address: str) -> Any:
+        self.page.goto(address)
+        return self.page
+
+    def tap(self, selector: str) -> None:
+        self.taps += 1
+        self.page.locator(selector).click()
+
+    def type_height(self, digits: str) -> None:
+        for digit in digits:
+            self.tap(f'[data-digit="{digit}"]')
+
+    def words_missing(self) -> list[str]:
+        words = "import('/static/labsite/js/words.js').then((words) => words.missingWords())"
+        return self.page.evaluate(words)
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+    executable = shutil.which("chromium") or shutil.which("chromium-browser")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=executable, args=["--no-sandbox", "--disable-gpu"]
+        )
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def lab(live_server: Any, flushed_history: None) -> Fill:
+    """People of each role, a grade, and the column Ash, opened an hour ago."""
+    people = {name: factories.make_person(username=name, role=role) for name, role in PEOPLE}
+    opened = SYSTEM_CLOCK.now() - timedelta(hours=1)
+    fill = factories.make_open_fill(actor=people["ingrid"], at=opened)
+    factories.make_grade(actor=people["ingrid"])
+    return fill
+
+
+@pytest.fixture
+def pieces(lab: Fill) -> list[Any]:
+    """Three of lot WR-2211, dropped by Imre half an hour ago: ready to be read."""
+    imre = User.objects.get(username="imre")
+    lot = factories.make_lot(actor=imre, grade=Grade.objects.get())
+    return factories.make_specimens(actor=imre, lot=lot, fill=lab)
+
+
+@pytest.fixture
+def desk(chromium: Any, live_server: Any, lab: Fill) -> Iterator[Callable[..., Desk]]:
+    """`desk("imre")` is a signed-in person at a tablet of their own."""
+    desks: list[tuple[Any, Desk]] = []
+
+    def sit_down(username: str, size: tuple[int, int] = TABLET, **options: Any) -> Desk:
+        context = chromium.new_context(
+            base_url=live_server.url, viewport={"width": size[0], "height": size[1]}, **options
+        )
+        desks.append((context, Desk(context.new_page())))
+        return desks[-1][1].sign_in(username)
+
+    yield sit_down
+    complaints = [complaint for _context, each in desks for complaint in each.complaints]
+    for context, _each in desks:
+        context.close()
+    assert complaints == []
