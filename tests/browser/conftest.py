@@ -100,6 +100,20 @@ def pieces(lab: Fill) -> list[Any]:
 
 
 @pytest.fixture
+def later(monkeypatch: pytest.MonkeyPatch) -> Callable[[int], None]:
+    """`later(11)`: eleven minutes go by, for the server and for every page that it answers."""
+    passed = timedelta()
+    now = type(SYSTEM_CLOCK).now
+
+    def go_by(minutes: int) -> None:
+        nonlocal passed
+        passed += timedelta(minutes=minutes)
+
+    monkeypatch.setattr(type(SYSTEM_CLOCK), "now", lambda clock: now(clock) + passed)
+    return go_by
+
+
+@pytest.fixture
 def desk(chromium: Any, live_server: Any, lab: Fill) -> Iterator[Callable[..., Desk]]:
     """`desk("imre")` is a signed-in person at a tablet of their own."""
     desks: list[tuple[Any, Desk]] = []

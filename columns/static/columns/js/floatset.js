@@ -133,13 +133,12 @@ function askWhy() {
   const row = rows[active];
   at("why-title").textContent = row.label;
   why.querySelector("input").value = row.reason;
-  why.returnValue = "";
   why.showModal();
 }
 
 function keepReason() {
   const reason = why.querySelector("input").value.trim();
-  if (why.returnValue !== "keep" || !reason) return;
+  if (!reason) return;
   Object.assign(rows[active], { reason, value: null, typed: NOTHING });
   delete errors[rows[active].id];
   keepDraft();
@@ -273,7 +272,9 @@ on(page, "click", "[data-row]", (event, button) => {
   turnTo(rows.findIndex((row) => row.id === button.dataset.row));
 });
 on(page, "click", "[data-why-cancel]", () => why.close("cancel"));
-why.addEventListener("close", keepReason);
+why.querySelector("form").addEventListener("submit", keepReason);
+// Enter must not press "Not there" again, to which the browser gives the focus back.
+why.addEventListener("close", () => at("rows").children[active]?.querySelector("button").focus());
 page.querySelector("#reason")?.addEventListener("input", showActs);
 page.querySelector("#thermometer").addEventListener("change", keepDraft);
 

@@ -1,0 +1,108 @@
+"""The main job by two people: from glass floats to a released density.
+
+Imre reads the floats, drops three pieces of a new lot and reads them; Ruta, who read none of it,
+releases the density. Expected figures follow from the certified densities and heights by
+straight-line interpolation between the two neighbouring floats (ISO 1183-2).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from columns.models import FloatSet
+from labsite.accounts.models import User
+from samples.models import Determination, Lot, Reading, Specimen
+from tests import factories
+from tests.browser.conftest import Desk
+from tests.conftest import client_of
+
+pytestmark = pytest.mark.browser
+
+LOT = "WR-2301"
+WAIT_MIN = 11  # pellets wait ten minutes
+HEIGHTS = ("455.0", "456.0", "454.5")
+
+
+def test_from_sign_in_to_a_released_determination(
+    desk: Callable[..., Desk], lab: Any, later: Callable[[int], None]
+) -> None:
+    imre = desk("imre")
+    read_the_floats(imre, lab)
+    drop_three_pieces(imre)
+    later(WAIT_MIN)
+    read_them(imre)
+    assert Reading.objects.filter(outcome="at_rest").count() == 3
+    assert imre.words_missing() == []
+    released = release(User.objects.get(username="imre"), User.objects.get(username="ruta"))
+    # the three heights give 0.9182479, 0.9181767 and 0.9182836 g/cm³; their mean
+    assert released.density_g_cm3 == Decimal("0.9182361")
+    assert (str(released.prepared_by), str(released.released_by)) == ("Imre", "Ruta")
+
+
+def read_the_floats(seat: Desk, fill: Any) -> None:
+    """Bath at 23.00 °C, then nine floats, lightest first, with the number keys."""
+    page = seat.open("/float-set/")
+    page.get_by_role("link", name="Ash").click()
+    page.wait_for_selector("[data-set][data-phase=typing]")
+    page.keyboard.type("2300")
+    page.keyboard.press("Enter")
+    for _density, height in factories.NINE_FLOATS:
+        page.keyboard.type(height.replace(".", ""))
+        page.keyboard.press("Enter")
+    page.click("[data-save]")
+    page.wait_for_selector("[data-result]:not([hidden])")
+    assert "passes" in page.inner_text("[data-result-title]")
+    saved = FloatSet.objects.latest("read_at")
+    assert (str(saved.read_by), str(saved.bath_temperature_c)) == ("Imre", "23.00")
+    assert saved.calibrations.get(superseded_at__isnull=True).passes
+
+
+def drop_three_pieces(seat: Desk) -> None:
+    """A new lot is registered on the way, typed in small letters."""
+    page = seat.open("/drop/")
+    page.fill("#code", LOT.lower())
+    page.keyboard.press("Enter")
+    page.wait_for_selector("[data-register]:not([hidden])")
+    page.select_option("#grade", label="Wren film")
+    page.click("[data-register-act]")
+    page.wait_for_selector("[data-pieces]:not([hidden])")
+    assert "Ash" in page.inner_text("[data-column-list]")
+    page.check("[data-wet]")
+    page.click("[data-now]")
+    page.wait_for_selector("[data-done]:not([hidden])")
+    assert Lot.objects.get().code == LOT
+    assert sorted(Specimen.objects.values_list("shape", flat=True)) == ["bar", "square", "triangle"]
+
+
+def read_them(seat: Desk) -> None:
+    page = seat.open("/")
+    page.wait_for_selector("[data-next][href*='/read/'] b")
+    page.click("[data-next]")
+    for number, height in enumerate(HEIGHTS, start=1):
+        page.wait_for_selector("[data-read][data-phase=typing]")
+        page.click('[aria-label="Between F-103 and F-104"]')
+        for digit in height.replace(".", ""):
+            page.click(f'[data-digit="{digit}"]')
+        page.click("[data-save]")
+        page.wait_for_selector("[data-result]:not([hidden])")
+        if number < len(HEIGHTS):
+            page.wait_for_timeout(750)  # a second tap of the same press is ignored
+            page.click("[data-next-piece]")
+
+
+def release(reader: User, lead: User) -> Determination:
+    """By the API, which the lot's page calls: prepared by one person, released by another."""
+    lot = Lot.objects.get()
+    api = "/api/v1/determinations/"
+    prepared = client_of(reader).post(api, {"lot": str(lot.pk)})
+    assert prepared.status_code == 201, prepared.json()
+    address = f"{api}{prepared.json()['id']}/"
+    assert client_of(reader).post(f"{address}ready/", {}).status_code == 200
+    assert client_of(reader).post(f"{address}release/", {}).status_code == 403
+    answer = client_of(lead).post(f"{address}release/", {"note": "agrees with the run"})
+    assert answer.status_code == 200, answer.json()
+    return Determination.objects.get(pk=prepared.json()["id"])
