@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from datetime import timedelta
 from typing import Any
 
@@ -79,7 +78,12 @@ def test_the_history_of_one_object(administrator: User, bea: User) -> None:
 
 
 @pytest.mark.parametrize(
-    "address", [f"accounts.user/{uuid.uuid4()}/", f"no.such/{uuid.uuid4()}/", "accounts.user/1/"]
+    "address",
+    [
+        "accounts.user/11111111-2222-4333-8444-555555555555/",
+        "no.such/11111111-2222-4333-8444-555555555555/",
+        "accounts.user/1/",
+    ],
 )
 def test_an_unknown_object_is_not_found(administrator: User, address: str) -> None:
     assert browser(administrator).get(URL + address).status_code == 404
@@ -145,7 +149,11 @@ def test_what_is_hidden_is_said_to_be_hidden(technician: User, bea: User) -> Non
 
 
 def test_a_stranger_is_sent_to_the_sign_in(db: Any) -> None:
-    for address in (URL, f"{URL}verification/", f"{URL}accounts.user/{uuid.uuid4()}/"):
+    for address in (
+        URL,
+        f"{URL}verification/",
+        f"{URL}accounts.user/11111111-2222-4333-8444-555555555555/",
+    ):
         assert browser(None).get(address).status_code == 302
 
 
