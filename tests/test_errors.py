@@ -16,6 +16,8 @@ from labsite.accounts.models import User
 from labsite.accounts.roles import Role
 from tests import factories
 
+NOBODY = "11111111-2222-4333-8444-555555555555"
+
 pytestmark = pytest.mark.django_db
 
 PEOPLE = "/api/v1/people/"
@@ -120,7 +122,7 @@ def test_a_request_without_its_csrf_token(administrator: User) -> None:
         "/api/v1/nothing/",
         "/api/",
         "/api/v1/people/1/",
-        "/api/v1/people/11111111-2222-4333-8444-555555555555/",
+        f"/api/v1/people/{NOBODY}/",
     ],
 )
 def test_not_found(admin: Client, address: str) -> None:

@@ -16,6 +16,8 @@ from labsite.accounts.tokens import make_token
 from labsite.audit.digests import seal_digest
 from labsite.audit.models import AuditEntry
 
+NOBODY = "11111111-2222-4333-8444-555555555555"
+
 pytestmark = pytest.mark.django_db
 
 URL = "/history/"
@@ -152,7 +154,7 @@ def test_a_stranger_is_sent_to_the_sign_in(db: Any) -> None:
     for address in (
         URL,
         f"{URL}verification/",
-        f"{URL}accounts.user/11111111-2222-4333-8444-555555555555/",
+        f"{URL}accounts.user/{NOBODY}/",
     ):
         assert browser(None).get(address).status_code == 302
 
