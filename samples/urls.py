@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from samples.views import bench, dropping, reading
+from samples.views import bench, dropping, grades, reading
 
 app_name = "samples"
 
@@ -15,4 +15,6 @@ urlpatterns = [
     path("drop/", dropping.DropPage.as_view(), name="drop"),
     path("read/", reading.ReadPage.as_view(), name="read"),
     path("read/<uuid:pk>/", reading.ReadPage.as_view(), name="read"),
+    path("grades/", grades.GradeListPage.as_view(), name="grade-list"),
+    path("grades/<uuid:pk>/", grades.GradePage.as_view(), name="grade-detail"),
 ]

@@ -11,8 +11,9 @@ from typing import Any
 class Entry:
     """One field of an act.
 
-    `kind` is text, long, decimal, whole, date, instant, choice or file; `options` are (value,
-    label) pairs. A field that may stay empty is not sent when it is.
+    `kind` is text, long, decimal, whole, date, instant, choice, yes_no or file; `options` are
+    (value, label) pairs. A field that may stay empty is not sent when it is; with `clears` it is
+    sent as nothing, so that a change can take a value away.
     """
 
     name: str
@@ -23,6 +24,7 @@ class Entry:
     hint: Any = ""
     required: bool = True
     options: Iterable[tuple[Any, Any]] = ()
+    clears: bool = False
 
     @property
     def input_type(self) -> str:

@@ -10,7 +10,8 @@ function instant(text) {
 
 function valueOf(input) {
   const text = input.value.trim();
-  if (text === "") return undefined;
+  if (text === "") return "clears" in input.dataset ? null : undefined;
+  if (input.dataset.kind === "yes_no") return text === "true";
   if (input.dataset.kind === "instant") return instant(text);
   if (input.dataset.kind === "whole" && /^\d{1,9}$/.test(text)) return Number(text);
   return text;
