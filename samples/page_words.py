@@ -174,6 +174,7 @@ LOT = {
     "lot.headline.none": _("{code}: not determined yet"),
     "lot.headline": _("{code}: {text}, {status}"),
     "lot.note": _("What you found when you looked at the findings"),
+    "lot.decision": _("against limits: {word}"),
     "lot.amend_title": _("Amend this determination"),
     "lot.why": _("Why"),
     "lot.mean": _("mean of {count}, U"),

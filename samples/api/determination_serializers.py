@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -17,9 +18,11 @@ from samples.api.serializers import (
     MaskedSerializer,
     NamedSerializer,
     ResultSerializer,
+    ShownSerializer,
 )
 from samples.findings import told
 from samples.selectors.decisions import decision_word
+from samples.selectors.occupants import working
 
 
 class DecisionSerializer(serializers.Serializer):
@@ -43,6 +46,7 @@ class DeterminationRowSerializer(MaskedSerializer):
     prepared_by = PersonNameSerializer(read_only=True)
     released_by = PersonNameSerializer(read_only=True, allow_null=True)
     reported = serializers.SerializerMethodField()
+    shown = serializers.SerializerMethodField()
     decision = serializers.SerializerMethodField()
     findings = serializers.SerializerMethodField()
     mask_fields = (
@@ -51,6 +55,7 @@ class DeterminationRowSerializer(MaskedSerializer):
         "coverage_factor",
         "spread_g_cm3",
         "reported",
+        "shown",
         "findings",
         "repeat_because",
         "release_note",
@@ -74,6 +79,7 @@ class DeterminationRowSerializer(MaskedSerializer):
             "coverage_factor",
             "spread_g_cm3",
             "reported",
+            "shown",
             "decision",
             "findings",
             "repeat_because",
@@ -104,6 +110,15 @@ class DeterminationRowSerializer(MaskedSerializer):
             "expanded_uncertainty_g_cm3": str(
                 reported_uncertainty(determination.expanded_uncertainty_g_cm3)
             ),
+        }
+
+    @extend_schema_field(ShownSerializer(allow_null=True))
+    def get_shown(self, determination: models.Determination) -> dict[str, str | None]:
+        """Both figures of the mean, the reported one and the second opinion."""
+        means = determination.result_facts.get("means", {})
+        return {
+            f"{name}_g_cm3": working(Decimal(means[name])) if means.get(name) else None
+            for name in ("bracketing", "curve")
         }
 
     @extend_schema_field(DecisionSerializer())

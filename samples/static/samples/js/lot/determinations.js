@@ -68,11 +68,15 @@ export function determinationRow(determination, told) {
       " ", element("span", { class: "second", text: "g/cm³" })),
     element("p", {}, element("b", { text: word(`lot.status.${status}`) }), ", ",
       word("lot.issue", { number: determination.number, issue: determination.issue })),
+    masked ? null : element("p", { text: word("lot.both", {
+      bracketing: determination.shown?.bracketing_g_cm3 ?? "–",
+      curve: determination.shown?.curve_g_cm3 ?? "–" }) }),
     masked ? null : element("p", { class: "second", text: word("lot.k", {
       k: shortened(determination.coverage_factor, 2), count: determination.specimens_counted }) }),
     masked ? null : element("p", { class: "second", text: word("lot.spread", {
       spread: shortened(determination.spread_g_cm3), limit: shortened(told.spreadLimit) }) }),
-    masked ? null : element("p", { class: "second", text: determination.decision.word }),
+    masked ? null : element("p", { class: "second", text:
+      word("lot.decision", { word: determination.decision.word }) }),
     element("p", { class: "second", text: people(determination) }),
     determination.to_be_amended_because ? element("p", { class: "banner", text:
       word("lot.to_be_amended", { why: determination.to_be_amended_because }) }) : null,
