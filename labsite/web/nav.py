@@ -22,7 +22,7 @@ class Entry:
         return view_name in (self.url_name, *self.here)
 
 
-BENCH = Entry(_("Bench"), "samples:bench", ("samples:column", "columns:work"))
+BENCH = Entry(_("Bench"), "samples:bench", ("samples:column",))
 DROP = Entry(_("Drop"), "samples:drop")
 READ = Entry(_("Read"), "samples:read")
 FLOAT_SET = Entry(_("Float set"), "columns:float-set")
