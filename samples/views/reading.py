@@ -31,6 +31,7 @@ class ReadPage(PageAccess, TemplateView):
             "person": str(self.request.user.pk),
             "any": ANY,
             "read_url": reverse("samples:read", args=[ANY]),
+            "lot_url": reverse("samples:lot", args=[ANY]),
             "bench_url": reverse("samples:bench"),
             "sign_in_url": reverse("accounts:sign-in"),
         }

@@ -14,11 +14,9 @@ from typing import Any
 import pytest
 
 from columns.models import FloatSet
-from labsite.accounts.models import User
 from samples.models import Determination, Lot, Reading, Specimen
 from tests import factories
 from tests.browser.conftest import Desk
-from tests.conftest import client_of
 
 pytestmark = pytest.mark.browser
 
@@ -37,7 +35,9 @@ def test_from_sign_in_to_a_released_determination(
     read_them(imre)
     assert Reading.objects.filter(outcome="at_rest").count() == 3
     assert imre.words_missing() == []
-    released = release(User.objects.get(username="imre"), User.objects.get(username="ruta"))
+    prepare(imre)
+    release(desk("ruta"))
+    released = Determination.objects.get(status="released")
     # the three heights give 0.9182479, 0.9181767 and 0.9182836 g/cm³; their mean
     assert released.density_g_cm3 == Decimal("0.9182361")
     assert (str(released.prepared_by), str(released.released_by)) == ("Imre", "Ruta")
@@ -94,15 +94,26 @@ def read_them(seat: Desk) -> None:
             page.click("[data-next-piece]")
 
 
-def release(reader: User, lead: User) -> Determination:
-    """By the API, which the lot's page calls: prepared by one person, released by another."""
-    lot = Lot.objects.get()
-    api = "/api/v1/determinations/"
-    prepared = client_of(reader).post(api, {"lot": str(lot.pk)})
-    assert prepared.status_code == 201, prepared.json()
-    address = f"{api}{prepared.json()['id']}/"
-    assert client_of(reader).post(f"{address}ready/", {}).status_code == 200
-    assert client_of(reader).post(f"{address}release/", {}).status_code == 403
-    answer = client_of(lead).post(f"{address}release/", {"note": "agrees with the run"})
-    assert answer.status_code == 200, answer.json()
-    return Determination.objects.get(pk=prepared.json()["id"])
+def prepare(seat: Desk) -> None:
+    """From the last reading to the lot, which shows the mean at once."""
+    page = seat.page
+    page.click("[data-remarks] a")
+    page.wait_for_selector("[data-pieces] li")
+    page.click("[data-prepare] button[type=submit]")
+    page.click('[data-verb="ready"] button[type=submit]')
+    page.wait_for_selector(".result-ready")
+    assert not page.locator('[data-verb="release"]').is_visible()  # not one's own
+
+
+def release(seat: Desk) -> None:
+    """The lead finds it in the queue and signs; the button names the value."""
+    page = seat.open("/release/")
+    page.click(f"text={LOT}")
+    button = page.locator('[data-verb="release"] button[type=submit]')
+    assert "0.9182" in button.inner_text()
+    assert "Ruta" in button.inner_text()
+    note = page.locator('[data-verb="release"] textarea')
+    if note.count():
+        note.fill("agrees with the run")
+    button.click()
+    page.wait_for_selector(".result-released")

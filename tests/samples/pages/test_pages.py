@@ -116,7 +116,7 @@ def test_the_read_page_tells_nothing_of_the_piece_but_its_id(
     facts = facts_in(html)
     assert facts["specimen"] == str(pieces[0].pk)
     assert set(facts) == {
-        "specimen", "person", "any", "read_url", "bench_url", "sign_in_url",
+        "specimen", "person", "any", "read_url", "lot_url", "bench_url", "sign_in_url",
     }  # fmt: skip
 
 

@@ -8,6 +8,7 @@ import { bandText, shapeRow, shapesFor, showColumns } from "./dropping/advice.js
 import { findLot, gradesInUse, lotById, recipeOf, registerLot } from "./dropping/lots.js";
 
 const MOST_PIECES = 20;
+const UUID = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/i;
 
 const facts = readJson("facts");
 const page = document.getElementById("content");
@@ -239,7 +240,15 @@ at("wet").addEventListener("change", () => {
 page.querySelector("#override").addEventListener("input", showNow);
 on(page, "click", "[data-now]", drop);
 
-if (facts.lot) lotById(facts.lot).then((found) => {
+/** The address may name the lot by its id or by its code. */
+async function start(asked) {
+  if (!UUID.test(asked)) {
+    form.elements.code.value = asked;
+    return seek(asked);
+  }
+  const found = await lotById(asked);
   form.elements.code.value = found.code;
   return open(found);
-}).catch(told);
+}
+
+if (facts.lot) start(facts.lot).catch(told);

@@ -182,7 +182,7 @@ async function saved(reading) {
   polling.stop();
   savedAt = Date.now();
   enter("saved");
-  showResult(root, reading, scene);
+  showResult(root, reading, scene, facts.lot_url.replace(facts.any, scene.specimen.lot.id));
   const undo = at("undo");
   undo.dataset.reading = reading.id;
   stopCounting = countDown(undo, reading.undo_until_at, () => {});

@@ -26,15 +26,16 @@ function expectedLine({ density_g_cm3: density, shown_height_mm: height }) {
   return word(height ? "read.expected_at" : "read.expected", facts);
 }
 
-function remarks(reading) {
+function remarks(reading, lot, lotUrl) {
   const { result, expected, unread_of_lot: left } = reading;
   const lines = [];
   if (!result || result.outcome === "none") lines.push(word("read.kept"));
   const curve = result?.shown.curve_g_cm3;
   if (curve) lines.push(word("read.curve", { density: decimal(curve) }));
   if (expected) lines.push(expectedLine(expected));
-  lines.push(left ? word("read.left", { count: left }) : word("read.left_none"));
-  return lines.map((text) => element("li", { text }));
+  const items = lines.map((text) => element("li", { text }));
+  return [...items, left ? element("li", { text: word("read.left", { count: left }) })
+    : element("li", {}, `${word("read.left_none")}: `, element("a", { href: lotUrl, text: lot.code }))];
 }
 
 function finding({ level, text }) {
@@ -42,13 +43,12 @@ function finding({ level, text }) {
     element("p", { text }));
 }
 
-export function showResult(root, reading, scene) {
-  const { column } = scene;
+export function showResult(root, reading, { specimen, column }, lotUrl) {
   const density = root.querySelector("[data-density]");
   density.replaceChildren(...densityOf(reading.result));
   density.classList.toggle("read-words", !reading.result?.shown.bracketing_g_cm3);
   root.querySelector("[data-result-height]").textContent = heightLine(reading, column);
-  root.querySelector("[data-remarks]").replaceChildren(...remarks(reading));
+  root.querySelector("[data-remarks]").replaceChildren(...remarks(reading, specimen.lot, lotUrl));
   root.querySelector("[data-findings]").replaceChildren(
     ...(reading.result?.findings ?? []).map(finding));
   density.focus({ preventScroll: true });
