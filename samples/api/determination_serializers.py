@@ -10,7 +10,7 @@ from rest_framework import serializers
 
 from columns.api.serializers import BASE
 from labsite.api.serializers import PersonNameSerializer
-from labsite.quantities import reported, reported_uncertainty
+from labsite.quantities import reported, reported_uncertainty, rounded
 from samples import models
 from samples.api.serializers import (
     LeveledFindingSerializer,
@@ -22,7 +22,17 @@ from samples.api.serializers import (
 )
 from samples.findings import told
 from samples.selectors.decisions import decision_word
+from samples.selectors.lots import WaitsFor
 from samples.selectors.occupants import working
+
+FACTOR_PLACES = 2
+
+
+class ShownMeanSerializer(ShownSerializer):
+    """Both figures of the mean, the range of the specimens, and the factor k of U."""
+
+    spread_g_cm3 = serializers.CharField(allow_null=True)
+    coverage_factor = serializers.CharField(allow_null=True)
 
 
 class DecisionSerializer(serializers.Serializer):
@@ -112,13 +122,18 @@ class DeterminationRowSerializer(MaskedSerializer):
             ),
         }
 
-    @extend_schema_field(ShownSerializer(allow_null=True))
+    @extend_schema_field(ShownMeanSerializer(allow_null=True))
     def get_shown(self, determination: models.Determination) -> dict[str, str | None]:
-        """Both figures of the mean, the reported one and the second opinion."""
+        """The reported figure and the second opinion; rounded here, so that no page rounds."""
         means = determination.result_facts.get("means", {})
-        return {
+        figures = {
             f"{name}_g_cm3": working(Decimal(means[name])) if means.get(name) else None
             for name in ("bracketing", "curve")
+        }
+        spread, factor = determination.spread_g_cm3, determination.coverage_factor
+        return figures | {
+            "spread_g_cm3": None if spread is None else working(spread),
+            "coverage_factor": None if factor is None else str(rounded(factor, FACTOR_PLACES)),
         }
 
     @extend_schema_field(DecisionSerializer())
@@ -205,6 +220,9 @@ class LotSerializer(serializers.ModelSerializer):
     registered_by = PersonNameSerializer(read_only=True)
     tail = serializers.CharField(read_only=True)
     determination = serializers.SerializerMethodField()
+    waits_for = serializers.ChoiceField(choices=WaitsFor.choices, read_only=True)
+    piece_count = serializers.IntegerField(read_only=True)
+    unread_count = serializers.IntegerField(read_only=True)
 
     class Meta:
         model = models.Lot
@@ -217,6 +235,9 @@ class LotSerializer(serializers.ModelSerializer):
             "registered_by",
             "note",
             "determination",
+            "waits_for",
+            "piece_count",
+            "unread_count",
         ]
 
     @extend_schema_field(DeterminationRowSerializer(allow_null=True))

@@ -91,6 +91,7 @@ class AxisPieceSerializer(serializers.Serializer):
     low = serializers.CharField()
     high = serializers.CharField()
     excluded = serializers.BooleanField()
+    set_aside_reason = serializers.CharField(allow_blank=True)
 
 
 class AxisMeanSerializer(serializers.Serializer):
@@ -122,3 +123,5 @@ class LotFactsSerializer(serializers.Serializer):
     specimens = SpecimenSerializer(many=True)
     determinations = DeterminationRowSerializer(many=True)
     axis = AxisSerializer()
+    unread = serializers.ListField(child=serializers.UUIDField())
+    barred = serializers.CharField(allow_null=True)

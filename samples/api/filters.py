@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 from columns.api.filters import is_open, since, until
 from columns.models import Column
 from samples import models
+from samples.selectors.lots import WaitsFor
 from samples.selectors.specimens import unread
 from samples.services.lot_codes import normalise
 
@@ -36,6 +37,7 @@ class LotFilter(filters.FilterSet):
 
     code = filters.CharFilter(method="filter_code")
     q = filters.CharFilter(method="filter_part")
+    waits_for = filters.ChoiceFilter(choices=WaitsFor.choices)
     since = since("received_at")
     until = until("received_at")
 

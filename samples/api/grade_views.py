@@ -17,17 +17,22 @@ from samples.api.fact_serializers import LotFactsSerializer
 from samples.api.views import Masking
 from samples.models import Determination, Grade, Lot, PreparationRecipe
 from samples.selectors.lot_facts import lot_facts
+from samples.selectors.lots import lots_with_waits
 from samples.services import grades, lots, recipes
 
 GRADES = {"GET": Action.VIEW_LAB, "POST": Action.MANAGE_GRADES, "PATCH": Action.MANAGE_GRADES}
 LOTS = {"GET": Action.VIEW_LAB, "POST": Action.REGISTER_LOT, "PATCH": Action.REGISTER_LOT}
-ALL_LOTS = Lot.objects.select_related("grade", "registered_by").prefetch_related(
-    Prefetch(
-        "determinations",
-        Determination.objects.exclude(status=Determination.Status.AMENDED)
-        .select_related("prepared_by", "released_by")
-        .order_by("-number", "-issue"),
-        to_attr="shown_determinations",
+ALL_LOTS = (
+    lots_with_waits()
+    .select_related("grade", "registered_by")
+    .prefetch_related(
+        Prefetch(
+            "determinations",
+            Determination.objects.exclude(status=Determination.Status.AMENDED)
+            .select_related("prepared_by", "released_by")
+            .order_by("-number", "-issue"),
+            to_attr="shown_determinations",
+        )
     )
 )
 

@@ -2,16 +2,34 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from columns.models import FloatSet
 from samples.models import DensityResult, Determination, DeterminationPart, Lot
 from samples.selectors.readings import counting_readings, present_results
 
 Status = Determination.Status
+
+
+class Barred(NamedTuple):
+    """Why a person may not release a determination."""
+
+    code: str
+    message: Any
+
+
+OWN_READING = Barred(
+    "own_reading",
+    _("You read or amended a specimen of this determination. Another person releases it."),
+)
+OWN_AMENDMENT = Barred(
+    "own_amendment", _("You amended this determination. Another person releases it.")
+)
 
 
 def parts_of(determination: Determination) -> QuerySet[DeterminationPart]:
@@ -82,3 +100,24 @@ def touched_by_float_set(float_set: FloatSet) -> list[Determination]:
         .order_by("-prepared_at")
     )
     return list({determination.pk: determination for determination in found}.values())
+
+
+def barred_from_release(person: Any, determinations: Iterable[Determination]) -> dict[UUID, Barred]:
+    """Which of these the person may not release, and why: another one is to look at the work."""
+    determinations = list(determinations)
+    took_part = Q(result__reading__specimen__readings__read_by=person) | Q(
+        result__reading__specimen__readings__entered_by=person
+    )
+    parts = DeterminationPart.objects.filter(took_part, determination__in=determinations)
+    read = set(parts.values_list("determination_id", flat=True))
+    return {
+        each.pk: OWN_READING if each.pk in read else OWN_AMENDMENT
+        for each in determinations
+        if each.pk in read or _is_own_amendment(person, each)
+    }
+
+
+def _is_own_amendment(person: Any, determination: Determination) -> bool:
+    amended = determination.amends
+    was_released = amended is not None and amended.released_at is not None
+    return was_released and determination.prepared_by_id == person.pk

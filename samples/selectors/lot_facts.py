@@ -7,14 +7,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db.models import Prefetch
 
 from labsite.quantities import format_result, reported, stored
 from samples.models import DensityResult, Determination, Grade, Lot, Reading, Specimen
 from samples.selectors.blindness import blind_lots
+from samples.selectors.determinations import barred_from_release
 from samples.selectors.occupants import age_of, plain, working
 from samples.selectors.readings import with_results
+from samples.selectors.specimens import in_columns, unread
 
 # JCGM 100:2008, 6.3.3: about 95 % for a single piece
 INTERVAL_FACTOR = 2
@@ -22,13 +25,19 @@ INTERVAL_FACTOR = 2
 
 @dataclass(frozen=True)
 class LotFacts:
-    """A lot with its pieces; while masked the axis holds the limits only."""
+    """A lot with its pieces; while masked the axis holds the limits only.
+
+    `unread` are the pieces whose last reading is still to come, `barred` says why the person may
+    not release what stands.
+    """
 
     lot: Lot
     masked: bool
     specimens: list[Specimen]
     determinations: list[Determination]
     axis: dict[str, Any]
+    unread: list[UUID]
+    barred: str | None = None
 
 
 def lot_facts(lot: Lot, person: Any, at: datetime) -> LotFacts:
@@ -42,7 +51,7 @@ def lot_facts(lot: Lot, person: Any, at: datetime) -> LotFacts:
         .prefetch_related(Prefetch("readings", readings, to_attr="shown_readings"))
         .order_by("number")
     )
-    issues = lot.determinations.select_related("lot", "prepared_by", "released_by")
+    issues = lot.determinations.select_related("lot", "prepared_by", "released_by", "amends")
     determinations = list(issues.order_by("-number", "-issue"))
     masked = lot.pk in blind_lots(person, [lot.pk])
     standing = next((d for d in determinations if d.status != Determination.Status.AMENDED), None)
@@ -51,14 +60,22 @@ def lot_facts(lot: Lot, person: Any, at: datetime) -> LotFacts:
         "mean": None if masked else _mean(standing),
         "limits": _limits(lot.grade),
     }
-    return LotFacts(lot, masked, specimens, determinations, axis)
+    left = list(unread(in_columns().filter(lot=lot)).values_list("pk", flat=True))
+    return LotFacts(lot, masked, specimens, determinations, axis, left, _barred(person, standing))
+
+
+def _barred(person: Any, standing: Determination | None) -> str | None:
+    if standing is None or standing.status != Determination.Status.READY:
+        return None
+    barred = barred_from_release(person, [standing]).get(standing.pk)
+    return None if barred is None else str(barred.message)
 
 
 def _pieces(
     specimens: Iterable[Specimen], grade: Grade, standing: Determination | None, at: datetime
 ) -> Iterable[dict[str, Any]]:
     """Each piece with a density; the ones set aside are marked as excluded."""
-    set_aside = _set_aside(standing) if standing else set()
+    set_aside = _set_aside(standing) if standing else {}
     for specimen in specimens:
         result = _counting_result(specimen.shown_readings)
         density, u = figure_of(result, grade) if result else (None, None)
@@ -73,11 +90,13 @@ def _pieces(
             "low": working(density - INTERVAL_FACTOR * u),
             "high": working(density + INTERVAL_FACTOR * u),
             "excluded": result.pk in set_aside,
+            "set_aside_reason": set_aside.get(result.pk, ""),
         }
 
 
-def _set_aside(determination: Determination) -> set[Any]:
-    return set(determination.parts.filter(is_counted=False).values_list("result_id", flat=True))
+def _set_aside(determination: Determination) -> dict[UUID, str]:
+    parts = determination.parts.filter(is_counted=False)
+    return dict(parts.values_list("result_id", "set_aside_reason"))
 
 
 def _counting_result(readings: Iterable[Reading]) -> DensityResult | None:

@@ -28,11 +28,14 @@ from samples.models import (
     Determination,
     DeterminationPart,
     Lot,
-    Reading,
     Specimen,
 )
 from samples.selectors.blindness import is_blind
-from samples.selectors.determinations import issues_with_specimens, parts_of
+from samples.selectors.determinations import (
+    barred_from_release,
+    issues_with_specimens,
+    parts_of,
+)
 from samples.services.combining import METHOD, combine
 from samples.services.results import METHOD_VERSION as RESULT_METHOD
 from samples.services.selection import Selection, select, selection_of
@@ -303,16 +306,6 @@ def _refuse_without_calibration(result: DensityResult) -> None:
 
 
 def _refuse_own(actor: User, determination: Determination) -> None:
-    specimens = parts_of(determination).values("result__reading__specimen")
-    touched = Reading.objects.filter(specimen__in=specimens)
-    if touched.filter(read_by=actor).exists() or touched.filter(entered_by=actor).exists():
-        raise NotPermitted(
-            "own_reading",
-            _("You read or amended a specimen of this determination. Another person releases it."),
-        )
-    amended = determination.amends
-    was_released = amended is not None and amended.released_at is not None
-    if was_released and determination.prepared_by_id == actor.pk:
-        raise NotPermitted(
-            "own_amendment", _("You amended this determination. Another person releases it.")
-        )
+    barred = barred_from_release(actor, [determination]).get(determination.pk)
+    if barred is not None:
+        raise NotPermitted(barred.code, str(barred.message))

@@ -168,12 +168,14 @@ def test_a_lots_pieces_stand_on_the_density_axis_with_intervals(
         actor=technician, lot=lot, ready=False, set_aside={piece.pk: "a void inside"}
     )
     client = as_person(auditor)
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(11):
         facts = client.get(f"{LOTS}{lot.pk}/facts/").json()
     first, second, _third = facts["axis"]["pieces"]
     assert first["density"] == "0.91825"
     assert float(first["low"]) < 0.91825 < float(first["high"])
     assert (first["excluded"], second["excluded"]) == (False, True)
+    assert (first["set_aside_reason"], second["set_aside_reason"]) == ("", "a void inside")
+    assert (facts["unread"], facts["barred"]) == ([], None)
     assert facts["axis"]["limits"]["lower"] == "0.9162"
     assert facts["axis"]["mean"]["count"] == 2
     assert len(facts["specimens"]) == 3
@@ -216,3 +218,25 @@ def test_what_is_polled_is_as_the_schema_says_and_unchanged_answers_304(
     news = client.get("/api/v1/bench/", headers={"If-None-Match": first.headers["ETag"]})
     assert news.status_code == 200
     assert as_person(None).get("/api/v1/bench/").status_code == 401
+
+
+def test_lots_are_found_by_what_they_wait_for(
+    as_person: Any, technician: User, shift_lead: User, grade: Any, lot: Lot, fill: Fill
+) -> None:
+    empty = factories.make_lot(actor=technician, grade=grade, code="WR-2212")
+    factories.make_read_lot(actor=shift_lead, lot=lot, fill=fill)
+    factories.make_determination(actor=technician, lot=lot)
+    client = as_person(shift_lead)
+
+    def found(waits_for: str) -> list[str]:
+        return [
+            row["code"] for row in client.get(f"{LOTS}?waits_for={waits_for}").json()["results"]
+        ]
+
+    assert found("release") == [lot.code]
+    assert found("pieces") == [empty.code]
+    assert found("nothing") == []
+    assert client.get(f"{LOTS}?waits_for=coffee").status_code == 422
+    facts = client.get(f"{LOTS}{lot.pk}/facts/").json()
+    assert "Another person releases it" in facts["barred"]
+    assert as_person(technician).get(f"{LOTS}{lot.pk}/facts/").json()["barred"] is None
