@@ -29,9 +29,10 @@ FACTOR_PLACES = 2
 
 
 class ShownMeanSerializer(ShownSerializer):
-    """Both figures of the mean, the range of the specimens, and the factor k of U."""
+    """Both figures of the mean, the range and its limit of that day, and the factor k of U."""
 
     spread_g_cm3 = serializers.CharField(allow_null=True)
+    spread_limit_g_cm3 = serializers.CharField(allow_null=True)
     coverage_factor = serializers.CharField(allow_null=True)
 
 
@@ -131,7 +132,9 @@ class DeterminationRowSerializer(MaskedSerializer):
             for name in ("bracketing", "curve")
         }
         spread, factor = determination.spread_g_cm3, determination.coverage_factor
+        limit = determination.input_facts.get("spread_limit_g_cm3")
         return figures | {
+            "spread_limit_g_cm3": None if limit is None else working(Decimal(limit)),
             "spread_g_cm3": None if spread is None else working(spread),
             "coverage_factor": None if factor is None else str(rounded(factor, FACTOR_PLACES)),
         }

@@ -64,8 +64,8 @@ def test_the_queue_names_what_one_may_not_release_oneself(
     own = get(shift_lead, reverse("samples:release")).content.decode()
     other = get(manager, reverse("samples:release")).content.decode()
     assert lot.code in own
-    assert "another person releases it" in own
-    assert "another person releases it" not in other
+    assert "Another person releases it" in own
+    assert "Another person releases it" not in other
 
 
 def test_the_lot_page_itself_holds_no_figure(technician: User, ready: Determination) -> None:

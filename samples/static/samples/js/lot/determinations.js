@@ -1,21 +1,19 @@
 // One determination: its number with U and k, both figures, its state, and the acts on it.
 import { dayAndTime } from "../../../labsite/js/clock.js";
 import { element } from "../../../labsite/js/dom.js";
-import { word } from "../../../labsite/js/words.js";
+import { decimal, word } from "../../../labsite/js/words.js";
 
-function textOf(determination) {
+export function textOf(determination) {
   const { density_g_cm3: density, expanded_uncertainty_g_cm3: spread } = determination.reported ?? {};
-  return density ? `${density} ± ${spread ?? "–"}` : "–";
+  return density ? `${decimal(density)}\u00a0±\u00a0${decimal(spread)}` : "–";
 }
 
-export function headline(code, determination) {
-  if (!determination || determination.masked) return word("lot.headline.none", { code });
-  const status = word(`lot.status.${determination.status}`);
-  return word("lot.headline", { code, text: `${textOf(determination)} g/cm³`, status });
-}
-
-function shortened(figure, places = 5) {
-  return figure === null || figure === undefined ? "–" : String(figure).slice(0, places + 2);
+/** The sentence above the page: what is known of the lot, or what it waits for. */
+export function headline(code, lot) {
+  const [present] = lot.determinations;
+  if (lot.masked) return word("lot.headline.masked", { code });
+  if (!present) return word("lot.headline.none", { code });
+  return word(`lot.headline.${present.status}`, { code, text: `${textOf(present)} g/cm³` });
 }
 
 function people(determination) {
@@ -35,53 +33,98 @@ function form(determination, verb, label, ...fields) {
       class: verb === "amend" ? "button" : "button button-act" }));
 }
 
-function field(name, key, id) {
+function field(name, key, id, optional = false) {
   return element("div", { class: "field" },
-    element("label", { for: id, text: word(key) }),
+    element("label", { for: id }, word(key), " ",
+      optional ? element("span", { class: "optional", text: word("lot.optional") }) : null),
     element("textarea", { id, name, rows: "2" }));
 }
 
-function acts(determination, { page, own }) {
-  const { status, id } = determination;
-  if (status === "draft" && page.may.measure) return [form(determination, "ready", word("lot.ready"))];
-  if (status === "ready" && page.may.release) {
-    if (own) return [element("p", { class: "second", text: word("lot.own") })];
-    const note = determination.findings.length ? [field("note", "lot.note", `note-${id}`)] : [];
-    const label = word("lot.release", { text: textOf(determination), name: page.person_name });
-    return [form(determination, "release", label, ...note)];
-  }
-  if (status === "released" && page.may.release) {
-    return [element("details", { class: "act" },
-      element("summary", {}, element("b", { text: word("lot.amend_title") })),
-      form(determination, "amend", word("lot.amend"), field("reason", "lot.why", `why-${id}`)))];
-  }
+function releaseForm(determination, { page, barred }) {
+  if (barred) return [element("p", { class: "second", text: barred })];
+  const asked = determination.findings.some((finding) => finding.level === "look");
+  const note = determination.findings.length
+    ? [field("note", "lot.note", `note-${determination.id}`, !asked)] : [];
+  const label = word("lot.release", { text: textOf(determination), name: page.person_name });
+  return [form(determination, "release", label, ...note)];
+}
+
+function readyForm(determination) {
+  const stops = determination.findings.filter((finding) => finding.level === "stop");
+  if (stops.length) return [element("p", { class: "second", text: word("lot.not_ready") })];
+  return [form(determination, "ready", word("lot.ready"))];
+}
+
+function amendForm(determination) {
+  return [element("details", { class: "act" },
+    element("summary", {}, element("h3", { text: word("lot.amend_title") })),
+    form(determination, "amend", word("lot.amend"),
+      field("reason", "lot.why", `why-${determination.id}`)))];
+}
+
+function acts(determination, told) {
+  const { status } = determination;
+  if (status === "draft" && told.page.may.measure) return readyForm(determination);
+  if (status === "ready" && told.page.may.release) return releaseForm(determination, told);
+  if (status === "released" && told.page.may.release) return amendForm(determination);
   return [];
+}
+
+function figure(determination, name) {
+  const reported = determination.figure === name;
+  const value = determination.shown?.[`${name}_g_cm3`];
+  return element("li", { class: reported ? "lot-figure-reported" : "" },
+    element("b", { text: value ? decimal(value) : "–" }),
+    word(`lot.figure.${name}`), " ",
+    reported ? word("lot.figure.reported") : word("lot.figure.second"));
+}
+
+function fact(key, value) {
+  return [element("dt", { text: word(key) }), element("dd", { text: value })];
+}
+
+function factsOf(determination) {
+  const { spread_g_cm3: spread, spread_limit_g_cm3: limit } = determination.shown ?? {};
+  const rows = [
+    ...fact("lot.fact.decision", determination.decision.word),
+    ...fact("lot.fact.spread", spread
+      ? word("lot.spread", { spread: decimal(spread), limit: decimal(limit) }) : "–"),
+    ...fact("lot.fact.people", people(determination)),
+  ];
+  for (const [key, value] of [["lot.fact.repeat", determination.repeat_because],
+    ["lot.fact.amends", determination.amend_reason], ["lot.fact.note", determination.release_note]]) {
+    if (value) rows.push(...fact(key, value));
+  }
+  return element("dl", { class: "facts" }, ...rows);
+}
+
+function number(determination) {
+  return element("p", {},
+    element("span", { class: `lot-number result result-${determination.status}`, text: textOf(determination) }),
+    " ", element("span", { class: "second", text: word("lot.k", {
+      k: decimal(determination.shown?.coverage_factor ?? "–"), count: determination.specimens_counted }) }));
 }
 
 export function determinationRow(determination, told) {
   const { status } = determination;
-  const resultUrl = told.page.result_url.replace(told.page.any, determination.id);
-  const masked = determination.masked;
+  const resultUrl = told.page.result_url?.replace(told.page.any, determination.id);
+  const state = element("p", {}, element("b", { text: word(`lot.status.${status}`) }), ", ",
+    word("lot.issue", { number: determination.number, issue: determination.issue }));
+  if (determination.masked) return element("div", { class: "lot-determination" }, state);
   return element("div", { class: "lot-determination" },
-    element("p", {},
-      element("span", { class: `lot-number result result-${status}`, text: masked ? "–" : textOf(determination) }),
-      " ", element("span", { class: "second", text: "g/cm³" })),
-    element("p", {}, element("b", { text: word(`lot.status.${status}`) }), ", ",
-      word("lot.issue", { number: determination.number, issue: determination.issue })),
-    masked ? null : element("p", { text: word("lot.both", {
-      bracketing: determination.shown?.bracketing_g_cm3 ?? "–",
-      curve: determination.shown?.curve_g_cm3 ?? "–" }) }),
-    masked ? null : element("p", { class: "second", text: word("lot.k", {
-      k: shortened(determination.coverage_factor, 2), count: determination.specimens_counted }) }),
-    masked ? null : element("p", { class: "second", text: word("lot.spread", {
-      spread: shortened(determination.spread_g_cm3), limit: shortened(told.spreadLimit) }) }),
-    masked ? null : element("p", { class: "second", text:
-      word("lot.decision", { word: determination.decision.word }) }),
-    element("p", { class: "second", text: people(determination) }),
-    determination.to_be_amended_because ? element("p", { class: "banner", text:
+    number(determination), state,
+    element("ul", { class: "figures" }, figure(determination, "bracketing"), figure(determination, "curve")),
+    determination.to_be_amended_because ? element("p", { class: "banner banner-look", text:
       word("lot.to_be_amended", { why: determination.to_be_amended_because }) }) : null,
-    determination.amend_reason ? element("p", { class: "second", text:
-      word("lot.amends", { why: determination.amend_reason }) }) : null,
-    element("p", {}, element("a", { href: resultUrl, text: word("lot.result") })),
-    ...(masked ? [] : acts(determination, told)));
+    factsOf(determination),
+    resultUrl ? element("p", {}, element("a", { href: resultUrl, text: word("lot.result") })) : null,
+    ...acts(determination, told));
+}
+
+/** Issues that a newer one replaced: there, but folded. */
+export function olderIssues(issues, told) {
+  if (!issues.length) return null;
+  return element("details", { class: "act" },
+    element("summary", {}, element("h3", { text: word("lot.older", { count: issues.length }) })),
+    ...issues.map((each) => determinationRow(each, told)));
 }
