@@ -57,6 +57,7 @@ MIDDLEWARE = [
     "labsite.api.middleware.RequestContextMiddleware",
     "labsite.web.middleware.SecurityHeadersMiddleware",
     "django.middleware.security.SecurityMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
@@ -207,7 +208,20 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api/v1",
     "SERVE_PERMISSIONS": ["labsite.accounts.permissions.HasAction"],
+    "ENUM_NAME_OVERRIDES": {
+        "ScaleOriginEnum": "columns.models.Column.Origin",
+        "TrayStateEnum": "samples.api.bench_serializers.TRAY_STATES",
+        "FillStateEnum": "columns.models.Fill.State",
+        "TemperatureSourceEnum": "columns.models.BathTemperature.Source",
+        "ShapeEnum": "samples.models.Specimen.Shape",
+        "ReadingOutcomeEnum": "samples.models.Reading.Outcome",
+        "ReadingSourceEnum": "samples.models.Reading.Source",
+        "DensityOutcomeEnum": "samples.models.DensityResult.Outcome",
+    },
 }
+
+# The schema's names for choices that several components share; it is correct all the same.
+SILENCED_SYSTEM_CHECKS = ["drf_spectacular.W001"]
 
 BROKER_URL = read_text("BROKER_URL") or "safefs://localhost"
 BROKER_DIR = DATA_DIR / "broker"

@@ -13,6 +13,7 @@ from rest_framework.response import Response
 
 from columns import physics
 from columns.api.serializers import told_findings
+from columns.models import Column
 from columns.physics.errors import PhysicsError
 from columns.services.calibrations import finding_facts
 from columns.services.physics_refusals import as_refusal
@@ -61,7 +62,7 @@ class ComputeColumnInput(StrictSerializer):
 
 
 class CalibrationComputeInput(StrictSerializer):
-    origin = serializers.ChoiceField(["bottom", "top"])
+    origin = serializers.ChoiceField(Column.Origin.choices)
     height_standard_uncertainty_mm = NumberField()
     floats = ComputeFloatInput(many=True, max_length=MOST_FLOATS)
     specimens = ComputeSpecimenInput(many=True, max_length=MOST_SPECIMENS, required=False)

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from rest_framework import serializers as s
 
+from columns.models import Column
 from samples.api.serializers import NamedSerializer
 from samples.models import Specimen
+
+# Named, so that the API's description can name it too.
+TRAY_STATES = [("falling", "falling"), ("ready", "ready")]
 
 
 class _PlainNamed(s.Serializer):
@@ -14,7 +18,7 @@ class _PlainNamed(s.Serializer):
 
 
 class ScaleSerializer(s.Serializer):
-    origin = s.ChoiceField(choices=["bottom", "top"])
+    origin = s.ChoiceField(choices=Column.Origin.choices)
     length_mm = s.CharField()
     division_mm = s.CharField()
     readable_low_mm = s.CharField()
@@ -81,7 +85,7 @@ class TrayItemSerializer(s.Serializer):
     lot = s.CharField()
     lot_tail = s.CharField()
     shape = s.ChoiceField(choices=Specimen.Shape.choices)
-    state = s.ChoiceField(choices=["falling", "ready"])
+    state = s.ChoiceField(choices=TRAY_STATES)
     dropped_at = s.DateTimeField()
     ready_at = s.DateTimeField()
     second_look = s.BooleanField()
