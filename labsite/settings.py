@@ -220,9 +220,6 @@ SPECTACULAR_SETTINGS = {
     },
 }
 
-# The schema's names for choices that several components share; it is correct all the same.
-SILENCED_SYSTEM_CHECKS = ["drf_spectacular.W001"]
-
 BROKER_URL = read_text("BROKER_URL") or "safefs://localhost"
 BROKER_DIR = DATA_DIR / "broker"
 WORKER_SILENT_AFTER_SECONDS = read_number("RESTHEIGHT_WORKER_SILENT_AFTER", 180, low=30, high=86400)
