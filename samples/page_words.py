@@ -186,6 +186,7 @@ LOT = {
     "lot.late": _("entered late: {why}"),
     "lot.count": _("Piece {number} counts"),
     "lot.aside": _("Set aside because"),
+    "lot.aside_why": _("Say why this piece does not count, or let it count."),
     "lot.amend_reading": _("Amend"),
     "lot.amend_reading_of": _("Amend the reading {value} of piece {number}"),
     "lot.first_value": _("First value: {value}. It stays and is shown beside the new one."),

@@ -133,8 +133,14 @@ def _limits(grade: Grade) -> dict[str, Any] | None:
     if lower is None and upper is None:
         return None
     return {
-        "lower": None if lower is None else plain(lower),
-        "upper": None if upper is None else plain(upper),
-        "target": plain(grade.expected_density_g_cm3),
+        "lower": None if lower is None else _typed(lower),
+        "upper": None if upper is None else _typed(upper),
+        "target": _typed(grade.expected_density_g_cm3),
         "guard": None,
     }
+
+
+def _typed(density: Decimal) -> str:
+    """A limit as it was typed, with at least the places of a report: 1.4 is 1.4000."""
+    least = reported(density)
+    return str(least) if least == density else plain(density)

@@ -120,3 +120,42 @@ def test_who_has_still_to_read_sees_no_figure_of_the_lot(
     assert "still have a piece of this lot to read" in text
     assert "0.918" not in text
     assert "455" not in text
+
+
+@pytest.mark.parametrize(
+    ("role", "measures"),
+    [("technician", True), ("shift_lead", True), ("manager", True), ("auditor", False),
+     ("administrator", False)],
+)  # fmt: skip
+def test_acts_are_only_on_the_page_of_who_may(
+    role: str, measures: bool, ready: Determination, request: Any
+) -> None:
+    person = request.getfixturevalue(role)
+    lot_page = get(person, reverse("samples:lot", args=[ready.lot_id])).content.decode()
+    lots_page = get(person, reverse("samples:lot-list")).content.decode()
+    for act in ("data-prepare-acts", "data-take-over", "data-amend-form", "Drop pieces"):
+        assert (act in lot_page) is measures, act
+    assert ("data-register" in lots_page) is measures
+
+
+def test_the_queue_shows_no_number_to_who_has_still_to_read(
+    shift_lead: User, manager: User, lot: Any, fill: Any, ready: Determination
+) -> None:
+    factories.make_specimens(actor=shift_lead, lot=lot, fill=fill, count=1, shapes=["disc"])
+    blind = get(shift_lead, reverse("samples:release")).content.decode()
+    assert lot.code in blind
+    assert "still have a piece of this lot to read" in blind
+    assert "0.918" not in blind
+    assert "to judge" not in blind
+    seen = get(manager, reverse("samples:release")).content.decode()
+    assert "0.9182" in seen
+
+
+def test_the_queue_begins_with_the_oldest(
+    technician: User, shift_lead: User, grade: Any, fill: Any, ready: Determination
+) -> None:
+    later = factories.make_lot(actor=technician, grade=grade, code="WR-2212")
+    factories.make_read_lot(actor=technician, lot=later, fill=fill)
+    factories.make_determination(actor=technician, lot=later)
+    text = get(shift_lead, reverse("samples:release")).content.decode()
+    assert text.index(ready.lot.code) < text.index("WR-2212")

@@ -132,8 +132,20 @@ function chosen(form) {
   return { counted, set_aside: setAside };
 }
 
+/** Each piece that is set aside says why, at its own field; the API would refuse it too. */
+function lacksReasons(form) {
+  const empty = [...form.querySelectorAll("[data-aside]:not([hidden]) input")]
+    .filter((input) => !input.value.trim());
+  if (!empty.length) return false;
+  const why = word("lot.aside_why");
+  showErrors(form, { code: "reason_required", message: why,
+    fields: Object.fromEntries(empty.map((input) => [input.name, why])) });
+  return true;
+}
+
 on(document, "submit", "[data-prepare]", (event, form) => {
   event.preventDefault();
+  if (lacksReasons(form)) return;
   const wanted = { lot: page.lot, ...chosen(form) };
   const because = form.repeat_because?.value.trim();
   if (because) wanted.repeat_because = because;
