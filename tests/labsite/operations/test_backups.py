@@ -57,7 +57,7 @@ class Place:
         self.env.pop("DATABASE_URL", None)
         if engine == "postgresql":
             server = POSTGRES_URL.rpartition("/")[0]
-            self.database = f"restheight_test_{folder.name}"
+            self.database = f"restheight_test_{folder.name}_{os.getpid()}"
             self.env["DATABASE_URL"] = f"{server}/{self.database}"
             self.admin = f"{server}/postgres"
             self.sql(f"DROP DATABASE IF EXISTS {self.database}")

@@ -21,7 +21,7 @@ pytestmark = [pytest.mark.slow, pytest.mark.postgres, pytest.mark.redis]
 ROOT = Path(__file__).resolve().parents[3]
 POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "")
 REDIS_URL = os.environ.get("TEST_REDIS_URL", "")
-DATABASE = "restheight_test_deployed"
+DATABASE = f"restheight_test_deployed_{os.getpid()}"
 
 
 @pytest.fixture
@@ -51,8 +51,14 @@ def env(database, tmp_path):
         "RESTHEIGHT_ALLOWED_HOSTS": "lab.example",
         "RESTHEIGHT_HTTPS": "1",
         "DATABASE_URL": database,
-        "BROKER_URL": REDIS_URL,
+        "BROKER_URL": next_redis_database(),
     }
+
+
+def next_redis_database():
+    """Beside the one in which another test kills workers, perhaps at this moment."""
+    server, _, number = REDIS_URL.rpartition("/")
+    return f"{server}/{int(number) + 1}"
 
 
 def free_port():
