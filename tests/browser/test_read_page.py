@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from labsite.accounts.models import User
+from labsite.audit.models import AuditEntry
 from labsite.clock import SYSTEM_CLOCK
 from samples.models import Reading
 from tests import factories
@@ -52,6 +53,7 @@ def test_from_the_bench_to_a_saved_reading_in_seven_taps(
     reading = Reading.objects.get()
     assert (str(reading.height_mm), reading.outcome) == ("455.00", "at_rest")
     assert reading.gap_upper_float.label == "F-103"
+    assert AuditEntry.objects.get(object_id=reading.pk).facts["device_at"]  # beside the server's
     assert seat.words_missing() == []
 
 

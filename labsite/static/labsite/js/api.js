@@ -55,7 +55,10 @@ function bytesOf(body) {
 function headersFor(method, { body, etag, key }) {
   const headers = { Accept: "application/json" };
   if (body !== undefined && !isForm(body)) headers["Content-Type"] = "application/json";
-  if (method !== "GET") headers["X-CSRFToken"] = csrfToken();
+  if (method !== "GET") {
+    headers["X-CSRFToken"] = csrfToken();
+    headers["X-Device-Time"] = new Date().toISOString(); // kept beside the server's own time
+  }
   if (key) headers["Idempotency-Key"] = key;
   if (etag) headers[method === "GET" ? "If-None-Match" : "If-Match"] = etag;
   return headers;
