@@ -13,6 +13,15 @@ from typing import IO, Protocol
 
 from django.db import connection
 
+# As PostgreSQL makes it in a new database; the dump brings no command of its own for it.
+EMPTY_PUBLIC_SCHEMA = b"""
+DROP SCHEMA public CASCADE;
+CREATE SCHEMA public;
+ALTER SCHEMA public OWNER TO pg_database_owner;
+GRANT USAGE ON SCHEMA public TO PUBLIC;
+COMMENT ON SCHEMA public IS 'standard public schema';
+"""
+
 
 class CopyFailed(Exception):
     """The database could not be copied; the message says why."""
@@ -82,8 +91,7 @@ class Postgres:
         connection.close()
         script = source.with_suffix(".sql")
         with open(script, "wb") as file:
-            # The dump brings no schema command of its own for "public".
-            file.write(b"DROP SCHEMA public CASCADE;\nCREATE SCHEMA public;\n")
+            file.write(EMPTY_PUBLIC_SCHEMA)
             file.flush()
             options = ["--no-owner", "--no-privileges", "--file=-", str(source)]
             self._run("pg_restore", options, connect=False, out=file)

@@ -107,14 +107,26 @@ class Place:
         unpack_archive(archive, folder)
         if self.engine == "sqlite":
             return dump_of(folder / "database.sqlite3")
-        text = subprocess.run(
-            ["pg_restore", "--file=-", folder / "database.dump"],
-            check=True,
-            capture_output=True,
-            text=True,
-        ).stdout
-        # \restrict carries a random word for each dump
-        return re.sub(r"^(--.*|\\(un)?restrict .*)\n", "", text, flags=re.M)
+        return postgres_dump_of(folder / "database.dump")
+
+
+def postgres_dump_of(dump: Path) -> str:
+    """Every row, and the names of all tables, constraints, indexes and triggers.
+
+    Not their definitions: PostgreSQL prints some conditions in other words once it has read them.
+    """
+
+    def pg_restore(*options: str) -> str:
+        command = ["pg_restore", *options, dump]
+        return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+    # \restrict carries a random word for each dump; a list begins with numbers of its own
+    rows = re.sub(
+        r"^(--.*|\\(un)?restrict .*)\n", "", pg_restore("--data-only", "--file=-"), flags=re.M
+    )
+    names = re.findall(r"^\d+; \d+ \d+ (.*)$", pg_restore("--list"), flags=re.M)
+    assert names
+    return rows + "\n".join(sorted(names))
 
 
 def dump_of(database: Path) -> str:
