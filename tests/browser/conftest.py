@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import os
 import shutil
+import threading
+import time
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.core.signals import request_finished, request_started
 from playwright.sync_api import sync_playwright
 
 from columns.models import Fill
@@ -19,6 +22,7 @@ from samples.models import Grade
 from tests import factories
 
 PASSWORD = "correct horse battery"
+IDLE_S = 0.2
 TABLET, PHONE, DESKTOP = (1024, 768), (390, 844), (1440, 900)
 PEOPLE = (
     ("imre", Role.TECHNICIAN),
@@ -82,6 +86,38 @@ def chromium() -> Iterator[Any]:
 
 
 @pytest.fixture
+def quiet_server() -> Iterator[Callable[[], None]]:
+    """Waits until no request is under way: a page may still have been polling when it closed,
+    and the tables are emptied next."""
+    under_way = 0
+    lock = threading.Lock()
+
+    def count(step: int) -> None:
+        nonlocal under_way
+        with lock:
+            under_way += step
+
+    def started(**_kwargs: Any) -> None:
+        count(1)
+
+    def finished(**_kwargs: Any) -> None:
+        count(-1)
+
+    def wait() -> None:
+        idle_since = time.monotonic()
+        while time.monotonic() - idle_since < IDLE_S:
+            time.sleep(0.02)
+            if under_way > 0:
+                idle_since = time.monotonic()
+
+    request_started.connect(started)
+    request_finished.connect(finished)
+    yield wait
+    request_started.disconnect(started)
+    request_finished.disconnect(finished)
+
+
+@pytest.fixture
 def lab(live_server: Any, flushed_history: None) -> Fill:
     """People of each role, a grade, and the column Ash, opened an hour ago."""
     people = {name: factories.make_person(username=name, role=role) for name, role in PEOPLE}
@@ -114,7 +150,9 @@ def later(monkeypatch: pytest.MonkeyPatch) -> Callable[[int], None]:
 
 
 @pytest.fixture
-def desk(chromium: Any, live_server: Any, lab: Fill) -> Iterator[Callable[..., Desk]]:
+def desk(
+    chromium: Any, live_server: Any, lab: Fill, quiet_server: Callable[[], None]
+) -> Iterator[Callable[..., Desk]]:
     """`desk("imre")` is a signed-in person at a tablet of their own."""
     desks: list[tuple[Any, Desk]] = []
 
@@ -129,4 +167,5 @@ def desk(chromium: Any, live_server: Any, lab: Fill) -> Iterator[Callable[..., D
     complaints = [complaint for _context, each in desks for complaint in each.complaints]
     for context, _each in desks:
         context.close()
+    quiet_server()
     assert complaints == []
